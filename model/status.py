@@ -1,0 +1,25 @@
+"""Outcomes of one design on one day: a value with a sentence attached."""
+
+from enum import IntEnum
+
+
+class Status(IntEnum):
+    """What became of a run; anything but `OK` means its numbers must not be used."""
+
+    OK = 0
+    THROAT_CLOSED = 1
+    POT_TOUCHES_WALL = 2
+    NOT_FINITE = 3
+
+    @property
+    def sentence(self) -> str:
+        """One sentence a builder can act on."""
+        return _SENTENCES[self]
+
+
+_SENTENCES = {
+    Status.OK: "ran to the end",
+    Status.THROAT_CLOSED: "the facets meet before they reach the back plate: less depth or a smaller facet angle",
+    Status.POT_TOUCHES_WALL: "the pot touches the mirror at a tilt this day needs: a smaller pot or a wider mouth",
+    Status.NOT_FINITE: "the heat balance left the range of numbers: look for an impossible property",
+}
