@@ -1,13 +1,14 @@
 """The one decorator for compiled kernels.
 
-Every kernel of a model version shares a cache folder named by a hash of the
-model's sources: numba looks only at the file a kernel stands in, so a kernel
-that inlined an edited function of another file would go on with the old one.
+Kernels of one package share a cache folder named by a hash of all its sources:
+numba looks only at the file a kernel stands in, so a kernel that calls an
+edited function of another file would otherwise go on with the old one. A
+package's kernels call only each other and the model's top-level constants.
 """
 
 import hashlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -23,17 +24,27 @@ F = TypeVar("F", bound=Callable[..., Any])
 @cache
 def source_hash() -> str:
     """Hash of every source and data file of the model; part of a study's identity."""
+    return _hash(p for p in _HERE.rglob("*") if p.suffix in {".py", ".toml"})
+
+
+def _kernel_hash(package: str) -> str:
+    shared = (_HERE / name for name in ("compiled.py", "constants.py", "status.py"))
+    return _hash([*(_HERE / package).rglob("*.py"), *shared])
+
+
+def _hash(paths: Iterable[Path]) -> str:
     digest = hashlib.sha256()
-    for path in sorted(p for p in _HERE.rglob("*") if p.suffix in {".py", ".toml"}):
+    for path in sorted(paths):
         digest.update(path.relative_to(_HERE).as_posix().encode())
         digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
 
 
 @cache
-def cache_folder() -> Path | None:
-    """Folder for compiled kernels, or None where nothing can be written."""
-    folder = Path(platformdirs.user_cache_dir("noonhearth", appauthor=False)) / "kernels" / source_hash()
+def cache_folder(package: str) -> Path | None:
+    """Folder for the compiled kernels of a package, or None where nothing can be written."""
+    base = Path(platformdirs.user_cache_dir("noonhearth", appauthor=False))
+    folder = base / "kernels" / f"{package}-{_kernel_hash(package)}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe = folder / f".probe-{os.getpid()}"
@@ -50,7 +61,7 @@ def kernel(function: F, *, inline: bool = False) -> F:
     `fastmath` stays off: it deletes the inf and nan that the kernels use as "no hit" and "never".
     """
     before = numba.config.CACHE_DIR  # read by numba while it decorates, so set for that moment only
-    folder = cache_folder()
+    folder = cache_folder(function.__module__.split(".")[2])
     numba.config.CACHE_DIR = str(folder or "")
     try:
         compiled: F = numba.njit(
