@@ -1,0 +1,109 @@
+"""What is built: the funnel, its cover, its jacket, the pot hung in it and the stand; frozen, checked when made.
+
+Lengths are inside measures. The funnel is a frustum of a regular polygon; its optical axis runs from the
+middle of the back plate out through the middle of the mouth. The pot hangs on trunnions through its centre,
+which lies on the axis, so it stays plumb while the funnel tilts about it.
+"""
+
+import math
+from dataclasses import dataclass, field
+
+from .described import DescriptionError, catalogued, check, choice, count, quantity
+
+_DEG = math.pi / 180
+
+
+@dataclass(frozen=True, kw_only=True)
+class Funnel:
+    """The faceted mirror and the plate that closes its throat."""
+
+    facets: int = count(3, 24, "flat mirror facets round the funnel", default=8)
+    mouth: float = quantity("length", 0.10, 4.0, "across the flats of the mouth")
+    depth: float = quantity("length", 0.03, 4.0, "mouth to back plate, along the axis")
+    facet_angle: float = quantity("angle", 0.0, 80 * _DEG, "facet from the optical axis")
+    mirror: str = catalogued("mirrors", "mirror sheet")
+    soiling: float = quantity("share", 0.0, 0.6, "share of the mirror's reflectance lost to dust", default=0.02)
+    slope_error: float | None = quantity(
+        "angle", 0.0, 0.2, "waviness of the facets, one axis, standard deviation", default=None
+    )
+    back_plate: str = choice(("mirror", "dark"), "face of the back plate", default="mirror")
+
+    def __post_init__(self) -> None:
+        check(self, "funnel")
+        if throat_across(self.mouth, self.depth, self.facet_angle) <= 0:
+            steepest = math.atan(self.mouth / 2 / self.depth) / _DEG
+            raise DescriptionError(
+                [
+                    f"funnel.facet_angle = {self.facet_angle / _DEG:.4g} deg closes the throat before the back "
+                    f"plate: allowed below {steepest:.4g} deg at mouth {self.mouth:g} m and depth {self.depth:g} m"
+                ]
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cover:
+    """The clear cover over the mouth."""
+
+    cover: str = catalogued("covers", "sheet of the clear cover")
+    cover_thickness: float = quantity("length", 1e-5, 0.02, "thickness of one pane", default=0.003)
+    panes: int = count(1, 2, "panes of the cover", default=1)
+    pane_gap: float = quantity("length", 0.003, 0.10, "air gap between two panes", default=0.015)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Jacket:
+    """What keeps the heat in: insulation behind the mirror sheet, and the outer skin."""
+
+    insulation: str = catalogued("insulations", "insulation behind the mirror sheet")
+    insulation_thickness: float = quantity("length", 0.001, 0.5, "insulation behind facets and back plate")
+    skin: str = catalogued("shells", "outer skin")
+    skin_thickness: float = quantity("length", 1e-4, 0.05, "thickness of the outer skin", default=0.006)
+    leak_area: float = quantity("area", 0.0, 0.05, "open area of all gaps of the cavity to the air", default=1e-4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pot:
+    """The hung pot, a closed cylinder."""
+
+    pot_metal: str = catalogued("pots", "metal of pot and lid")
+    pot_finish: str = catalogued("finishes", "outer finish of pot and lid")
+    pot_diameter: float = quantity("length", 0.03, 1.0, "outer diameter of the pot")
+    pot_height: float = quantity("length", 0.03, 1.0, "outer height of the pot with its lid")
+    pot_wall: float = quantity("length", 2e-4, 0.02, "wall thickness of the pot", default=0.002)
+    pot_lift: float = quantity(
+        "length", 0.002, 2.0, "back plate to pot bottom, along the axis, oven level", default=0.03
+    )
+    lid_gap: float = quantity("area", 0.0, 0.01, "open area through which steam leaves round the lid", default=2e-5)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stand:
+    """The turning base."""
+
+    base_radius: float = quantity("length", 0.05, 3.0, "pivot to the edge of the turning base", default=0.30)
+    axis_height: float = quantity("length", 0.02, 3.0, "tilt trunnions above the ground", default=0.45)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Oven:
+    """One design of oven. Field names are unique over all parts, so a factor needs only its own name."""
+
+    funnel: Funnel
+    cover: Cover
+    jacket: Jacket
+    pot: Pot
+    stand: Stand = field(default_factory=Stand)
+
+    def __post_init__(self) -> None:
+        if self.pot.pot_lift + self.pot.pot_height >= self.funnel.depth:
+            raise DescriptionError(
+                [
+                    f"pot.pot_height = {self.pot.pot_height:g} m on pot_lift {self.pot.pot_lift:g} m reaches the "
+                    f"cover: together they must stay below the funnel's depth of {self.funnel.depth:g} m"
+                ]
+            )
+
+
+def throat_across(mouth: float, depth: float, facet_angle: float) -> float:
+    """Across the flats of the back plate; zero or less where the facets meet before it. [m]"""
+    return mouth - 2 * depth * math.tan(facet_angle)
