@@ -8,13 +8,13 @@ which lies on the axis, so it stays plumb while the funnel tilts about it.
 import math
 from dataclasses import dataclass, field
 
-from .described import DescriptionError, catalogued, check, choice, count, quantity
+from .described import Checked, DescriptionError, catalogued, choice, count, quantity
 
 _DEG = math.pi / 180
 
 
 @dataclass(frozen=True, kw_only=True)
-class Funnel:
+class Funnel(Checked):
     """The faceted mirror and the plate that closes its throat."""
 
     facets: int = count(3, 24, "flat mirror facets round the funnel", default=8)
@@ -22,14 +22,16 @@ class Funnel:
     depth: float = quantity("length", 0.03, 4.0, "mouth to back plate, along the axis")
     facet_angle: float = quantity("angle", 0.0, 80 * _DEG, "facet from the optical axis")
     mirror: str = catalogued("mirrors", "mirror sheet")
-    soiling: float = quantity("share", 0.0, 0.6, "share of the mirror's reflectance lost to dust", default=0.02)
+    soiling: float = quantity(
+        "share", 0.0, 0.6, "share of the mirror's reflectance lost to dust", default=0.02
+    )
     slope_error: float | None = quantity(
         "angle", 0.0, 0.2, "waviness of the facets, one axis, standard deviation", default=None
     )
     back_plate: str = choice(("mirror", "dark"), "face of the back plate", default="mirror")
 
     def __post_init__(self) -> None:
-        check(self, "funnel")
+        super().__post_init__()
         if throat_across(self.mouth, self.depth, self.facet_angle) <= 0:
             steepest = math.atan(self.mouth / 2 / self.depth) / _DEG
             raise DescriptionError(
@@ -41,7 +43,7 @@ class Funnel:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cover:
+class Cover(Checked):
     """The clear cover over the mouth."""
 
     cover: str = catalogued("covers", "sheet of the clear cover")
@@ -51,18 +53,20 @@ class Cover:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Jacket:
+class Jacket(Checked):
     """What keeps the heat in: insulation behind the mirror sheet, and the outer skin."""
 
     insulation: str = catalogued("insulations", "insulation behind the mirror sheet")
     insulation_thickness: float = quantity("length", 0.001, 0.5, "insulation behind facets and back plate")
     skin: str = catalogued("shells", "outer skin")
     skin_thickness: float = quantity("length", 1e-4, 0.05, "thickness of the outer skin", default=0.006)
-    leak_area: float = quantity("area", 0.0, 0.05, "open area of all gaps of the cavity to the air", default=1e-4)
+    leak_area: float = quantity(
+        "area", 0.0, 0.05, "open area of all gaps of the cavity to the air", default=1e-4
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
-class Pot:
+class Pot(Checked):
     """The hung pot, a closed cylinder."""
 
     pot_metal: str = catalogued("pots", "metal of pot and lid")
@@ -73,11 +77,13 @@ class Pot:
     pot_lift: float = quantity(
         "length", 0.002, 2.0, "back plate to pot bottom, along the axis, oven level", default=0.03
     )
-    lid_gap: float = quantity("area", 0.0, 0.01, "open area through which steam leaves round the lid", default=2e-5)
+    lid_gap: float = quantity(
+        "area", 0.0, 0.01, "open area through which steam leaves round the lid", default=2e-5
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stand:
+class Stand(Checked):
     """The turning base."""
 
     base_radius: float = quantity("length", 0.05, 3.0, "pivot to the edge of the turning base", default=0.30)
