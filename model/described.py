@@ -1,4 +1,7 @@
-"""Fields that carry their dimension, allowed range and meaning: written once, read by checks, configs and studies."""
+"""Fields that carry their dimension, allowed range and meaning.
+
+Written once, here read by the checks, and by configs, factor spaces and reports.
+"""
 
 import dataclasses
 import math

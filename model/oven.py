@@ -1,4 +1,4 @@
-"""What is built: the funnel, its cover, its jacket, the pot hung in it and the stand; frozen, checked when made.
+"""What is built: funnel, cover, jacket, hung pot and stand; frozen, checked when made.
 
 Lengths are inside measures. The funnel is a frustum of a regular polygon; its optical axis runs from the
 middle of the back plate out through the middle of the mouth. The pot hangs on trunnions through its centre,
@@ -22,9 +22,7 @@ class Funnel(Checked):
     depth: float = quantity("length", 0.03, 4.0, "mouth to back plate, along the axis")
     facet_angle: float = quantity("angle", 0.0, 80 * _DEG, "facet from the optical axis")
     mirror: str = catalogued("mirrors", "mirror sheet")
-    soiling: float = quantity(
-        "share", 0.0, 0.6, "share of the mirror's reflectance lost to dust", default=0.02
-    )
+    soiling: float = quantity("share", 0.0, 0.6, "share of reflectance lost to dust", default=0.02)
     slope_error: float | None = quantity(
         "angle", 0.0, 0.2, "waviness of the facets, one axis, standard deviation", default=None
     )
@@ -37,7 +35,7 @@ class Funnel(Checked):
             raise DescriptionError(
                 [
                     f"funnel.facet_angle = {self.facet_angle / _DEG:.4g} deg closes the throat before the back "
-                    f"plate: allowed below {steepest:.4g} deg at mouth {self.mouth:g} m and depth {self.depth:g} m"
+                    f"plate: stay below {steepest:.4g} deg, or make the funnel shallower or wider"
                 ]
             )
 
@@ -60,9 +58,7 @@ class Jacket(Checked):
     insulation_thickness: float = quantity("length", 0.001, 0.5, "insulation behind facets and back plate")
     skin: str = catalogued("shells", "outer skin")
     skin_thickness: float = quantity("length", 1e-4, 0.05, "thickness of the outer skin", default=0.006)
-    leak_area: float = quantity(
-        "area", 0.0, 0.05, "open area of all gaps of the cavity to the air", default=1e-4
-    )
+    leak_area: float = quantity("area", 0.0, 0.05, "open area of the cavity's gaps", default=1e-4)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,9 +73,7 @@ class Pot(Checked):
     pot_lift: float = quantity(
         "length", 0.002, 2.0, "back plate to pot bottom, along the axis, oven level", default=0.03
     )
-    lid_gap: float = quantity(
-        "area", 0.0, 0.01, "open area through which steam leaves round the lid", default=2e-5
-    )
+    lid_gap: float = quantity("area", 0.0, 0.01, "open area round the lid", default=2e-5)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,8 +98,8 @@ class Oven:
         if self.pot.pot_lift + self.pot.pot_height >= self.funnel.depth:
             raise DescriptionError(
                 [
-                    f"pot.pot_height = {self.pot.pot_height:g} m on pot_lift {self.pot.pot_lift:g} m reaches the "
-                    f"cover: together they must stay below the funnel's depth of {self.funnel.depth:g} m"
+                    f"pot.pot_height = {self.pot.pot_height:g} m on a lift of {self.pot.pot_lift:g} m reaches "
+                    f"the cover: together they must stay below the funnel's depth, {self.funnel.depth:g} m"
                 ]
             )
 

@@ -19,7 +19,7 @@ class Status(IntEnum):
 
 _SENTENCES = {
     Status.OK: "ran to the end",
-    Status.THROAT_CLOSED: "the facets meet before they reach the back plate: less depth or a smaller facet angle",
-    Status.POT_TOUCHES_WALL: "the pot touches the mirror at a tilt this day needs: a smaller pot or a wider mouth",
+    Status.THROAT_CLOSED: "the facets meet before the back plate: less depth or a smaller facet angle",
+    Status.POT_TOUCHES_WALL: "the pot touches the mirror at a tilt it needs: a smaller pot or a wider mouth",
     Status.NOT_FINITE: "the heat balance left the range of numbers: look for an impossible property",
 }
