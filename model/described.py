@@ -86,18 +86,22 @@ class DescriptionError(ValueError):
         self.faults = faults
 
 
+def check(described: Any, path: str) -> None:
+    """Raise one `DescriptionError` that lists every field of `described` outside its specification."""
+    faults = [
+        f"{path}.{name} = {getattr(described, name)!r}: {fault}"
+        for name, spec in specs(described).items()
+        if (fault := fault_of(spec, getattr(described, name)))
+    ]
+    if faults:
+        raise DescriptionError(faults)
+
+
 class Checked:
-    """Base of the descriptions: refuses at once, with every fault, when a field leaves its specification."""
+    """Base of the descriptions: checks every field when an object is made."""
 
     def __post_init__(self) -> None:
-        part = type(self).__name__.lower()
-        faults = [
-            f"{part}.{name} = {getattr(self, name)!r}: {fault}"
-            for name, spec in specs(self).items()
-            if (fault := fault_of(spec, getattr(self, name)))
-        ]
-        if faults:
-            raise DescriptionError(faults)
+        check(self, type(self).__name__.lower())
 
 
 def fault_of(spec: Spec, value: Any) -> str | None:

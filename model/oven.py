@@ -34,8 +34,8 @@ class Funnel(Checked):
             steepest = math.atan(self.mouth / 2 / self.depth) / _DEG
             raise DescriptionError(
                 [
-                    f"funnel.facet_angle = {self.facet_angle / _DEG:.4g} deg closes the throat before the back "
-                    f"plate: stay below {steepest:.4g} deg, or make the funnel shallower or wider"
+                    f"funnel.facet_angle = {self.facet_angle / _DEG:.4g} deg closes the throat before the "
+                    f"back plate: stay below {steepest:.4g} deg, or make the funnel shallower or wider"
                 ]
             )
 
@@ -98,8 +98,8 @@ class Oven:
         if self.pot.pot_lift + self.pot.pot_height >= self.funnel.depth:
             raise DescriptionError(
                 [
-                    f"pot.pot_height = {self.pot.pot_height:g} m on a lift of {self.pot.pot_lift:g} m reaches "
-                    f"the cover: together they must stay below the funnel's depth, {self.funnel.depth:g} m"
+                    f"pot.pot_height = {self.pot.pot_height:g} m on a lift of {self.pot.pot_lift:g} m "
+                    f"reaches the cover: together they must stay under {self.funnel.depth:g} m"
                 ]
             )
 
