@@ -1,0 +1,308 @@
+"""What varies in a study: the one list from which every library's own space is derived.
+
+A design is a row with one value per factor. Rows travel as `Columns`: one array per factor, float64 for a
+real factor, int64 for an integer, text for a choice.
+
+Mapping from the unit interval
+------------------------------
+Search and sensitivity both see a factor as u in [0, 1]. A real factor is `low + u (high - low)`, or the same
+in the logarithm. An integer, a stepped real and a choice take one of their n values, each owning a bin of
+width 1/n: value number `floor(n u)`, with u = 1 in the last bin. So every value of a discrete factor has the
+same share of a uniform sample, and a Sobol index of it is the index of a factor uniform over its values.
+
+The factors of the oven itself are not listed here: this module knows no oven.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .outcomes import Column, Columns
+from .quantity import si_unit
+from .units import DIMENSIONS
+
+Kind = Literal["real", "integer", "choice"]
+
+# Grid designs land on bin edges such as 3 * (1/3), which may round to just below the edge. A nudge far under
+# any bin width and far over the rounding error puts them in the bin that exact arithmetic would choose.
+_EDGE = 1e-9
+
+
+class SpaceError(ValueError):
+    """A factor or a design that cannot be; the message names it and says what is allowed."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameter:
+    """One factor: its name, what it may be, and what it means.
+
+    Parameters
+    ----------
+    name : str
+        A Python identifier; the name of the column.
+    kind : "real", "integer" or "choice"
+    meaning : str
+        One phrase for reports.
+    low, high : float, optional   [SI unit of the dimension]
+        Both ends allowed; not for a choice.
+    choices : tuple of str
+        Only for a choice; at least two.
+    dimension : str
+        A key of `units.DIMENSIONS`; fixes the unit.
+    step : float, optional   [same]
+        Distance of allowed values; must divide the range. 1 for an integer unless given.
+    log : bool
+        Uniform in the logarithm; real factors without a step only.
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    dimension: str = "count"
+    step: float | None = None
+    log: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what could not be sampled, naming the factor."""
+        fault = self._fault()
+        if fault:
+            raise SpaceError(f"{self.name}: {fault}")
+
+    def _fault(self) -> str | None:
+        if not self.name.isidentifier():
+            return "a factor's name is a single word of letters, digits and underscores"
+        if self.dimension not in DIMENSIONS:
+            return f"unknown dimension {self.dimension!r}"
+        if self.kind == "choice":
+            return self._choice_fault()
+        return self._range_fault()
+
+    def _choice_fault(self) -> str | None:
+        if self.low is not None or self.high is not None or self.step is not None or self.log:
+            return "a choice has no low, high, step or log"
+        if len(self.choices) < 2 or len(set(self.choices)) != len(self.choices) or "" in self.choices:
+            return f"a choice needs at least two different words, got {list(self.choices)}"
+        return None
+
+    def _range_fault(self) -> str | None:
+        if self.choices or self.low is None or self.high is None:
+            return f"a factor of kind {self.kind} has low and high, and no choices"
+        if not (np.isfinite(self.low) and np.isfinite(self.high) and self.low < self.high):
+            return f"low must be below high and both finite, got {self.low} and {self.high}"
+        if self.log and (self.kind != "real" or self.step is not None or self.low <= 0.0):
+            return "log is for real factors above zero without a step"
+        if self.kind == "integer" and any(float(x) != int(x) for x in (self.low, self.high, self.step or 1)):
+            return f"an integer has whole low, high and step, got {self.low}, {self.high}, {self.step}"
+        if self.step is not None:
+            steps = (self.high - self.low) / self.step if self.step > 0.0 else 0.0
+            if steps < 1.0 or not np.isclose(steps, round(steps), rtol=1e-9, atol=0.0):
+                return f"step {self.step} must divide the range {self.low} to {self.high} evenly"
+        return None
+
+    @property
+    def unit(self) -> str:
+        """SI unit text of the column; "1" for counts and choices."""
+        return si_unit(self.dimension)
+
+    @cached_property
+    def values(self) -> Column | None:
+        """Every allowed value of a discrete factor, in order; None for a continuous one."""
+        if self.kind == "choice":
+            return np.array(self.choices, dtype=np.str_)
+        if self.kind == "real" and self.step is None:
+            return None
+        low, high = self.range
+        number = round((high - low) / (self.step or 1.0)) + 1
+        if self.kind == "integer":
+            return np.linspace(low, high, number).round().astype(np.int64)
+        return np.linspace(low, high, number)
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """Lowest and highest value of a factor that is not a choice."""
+        if self.low is None or self.high is None:
+            raise SpaceError(f"{self.name}: a choice has no range")
+        return float(self.low), float(self.high)
+
+    def from_unit(self, u: NDArray[np.float64]) -> Column:
+        """Values of the factor at positions in [0, 1].
+
+        Parameters
+        ----------
+        u : float64[row]
+
+        Returns
+        -------
+        float64[row] | int64[row] | str[row]
+        """
+        if u.size and not (np.min(u) >= 0.0 and np.max(u) <= 1.0):
+            raise SpaceError(f"{self.name}: positions must lie in [0, 1]")
+        values = self.values
+        if values is not None:
+            return values[np.minimum((u * values.size + _EDGE).astype(np.int64), values.size - 1)]
+        low, high = self.range
+        if not self.log:
+            return np.clip(low + u * (high - low), low, high)
+        return np.clip(low * (high / low) ** u, low, high)
+
+    def to_unit(self, column: Column) -> NDArray[np.float64]:
+        """Positions in [0, 1] of values of the factor; the middle of its bin for a discrete one."""
+        values = self.values
+        if values is not None:
+            return (self.index(column) + 0.5) / values.size
+        low, high = self.range
+        x = np.asarray(column, dtype=np.float64)
+        return np.log(x / low) / np.log(high / low) if self.log else (x - low) / (high - low)
+
+    def index(self, column: Column) -> NDArray[np.float64]:
+        """Number of each value of a discrete factor in its list of allowed values."""
+        values = self.values
+        if values is None:
+            raise SpaceError(f"{self.name}: a continuous factor has no numbered values")
+        if self.kind == "choice":
+            lookup = {word: float(i) for i, word in enumerate(self.choices)}
+            return np.array([lookup[str(word)] for word in column], dtype=np.float64)
+        return np.abs(np.asarray(column)[:, np.newaxis] - values[np.newaxis, :]).argmin(axis=1).astype(float)
+
+    def checked(self, column: Sequence[Any] | Column) -> Column:
+        """The column in the factor's own type; refuses values that are not allowed.
+
+        Raises
+        ------
+        SpaceError
+            The first value outside, with what is allowed.
+        """
+        raw = np.asarray(column)
+        if self.kind == "choice":
+            outside = [str(word) for word in raw if str(word) not in self.choices]
+            if outside:
+                raise SpaceError(f"{self.name} = {outside[0]!r}, allowed {', '.join(self.choices)}")
+            return raw.astype(np.str_)
+        low, high = self.range
+        numbers = raw.astype(np.float64)
+        allowed = (numbers >= low) & (numbers <= high)
+        if self.values is not None:
+            span = self.values[1] - self.values[0]
+            nearest = self.values[self.index(numbers).astype(np.int64)]
+            allowed &= np.abs(numbers - nearest) <= 1e-9 * span
+            numbers = np.where(allowed, nearest, numbers)
+        if not allowed.all():
+            step = f" in steps of {self.step or 1:g}" if self.values is not None else ""
+            first = numbers[~allowed][0]
+            raise SpaceError(f"{self.name} = {first:g} {self.unit}, allowed {low:g} to {high:g}{step}")
+        return numbers.astype(np.int64) if self.kind == "integer" else numbers
+
+
+@dataclass(frozen=True)
+class Space:
+    """The factors of a study, in order.
+
+    Parameters
+    ----------
+    parameters : tuple of Parameter
+        At least one; names differ.
+    """
+
+    parameters: tuple[Parameter, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse an empty space and a name used twice."""
+        if not self.parameters:
+            raise SpaceError("nothing varies: a space needs at least one factor")
+        twice = {name for name in self.names if self.names.count(name) > 1}
+        if twice:
+            raise SpaceError(f"factor named twice: {', '.join(sorted(twice))}")
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the factors, in order."""
+        return tuple(p.name for p in self.parameters)
+
+    @property
+    def size(self) -> int:
+        """Number of factors."""
+        return len(self.parameters)
+
+    def __getitem__(self, name: str) -> Parameter:
+        """The factor of that name."""
+        for parameter in self.parameters:
+            if parameter.name == name:
+                return parameter
+        raise KeyError(name)
+
+    def from_unit(self, u: NDArray[np.float64]) -> dict[str, Column]:
+        """Columns of the designs at positions in the unit cube.
+
+        Parameters
+        ----------
+        u : float64[row, factor]
+        """
+        if u.ndim != 2 or u.shape[1] != self.size:
+            raise SpaceError(f"positions have shape {u.shape}, needed (rows, {self.size})")
+        return {p.name: p.from_unit(u[:, k]) for k, p in enumerate(self.parameters)}
+
+    def to_unit(self, columns: Columns) -> NDArray[np.float64]:
+        """Positions of designs in the unit cube: float64[row, factor]."""
+        return np.column_stack([p.to_unit(columns[p.name]) for p in self.parameters])
+
+    def matrix(self, columns: Columns) -> NDArray[np.float64]:
+        """Designs as plain numbers, a choice by its place in the list: float64[row, factor].
+
+        Two designs are the same exactly when their rows here are equal bit for bit.
+        """
+        return np.column_stack(
+            [
+                p.index(columns[p.name])
+                if p.kind == "choice"
+                else np.asarray(columns[p.name], dtype=np.float64) + 0.0  # no negative zero
+                for p in self.parameters
+            ]
+        )
+
+    def from_matrix(self, matrix: NDArray[np.float64]) -> dict[str, Column]:
+        """The inverse of `matrix`."""
+        columns: dict[str, Column] = {}
+        for k, p in enumerate(self.parameters):
+            if p.kind == "choice":
+                columns[p.name] = np.array(p.choices, dtype=np.str_)[matrix[:, k].astype(np.int64)]
+            else:
+                columns[p.name] = p.checked(matrix[:, k])
+        return columns
+
+    def columns(self, rows: Sequence[Mapping[str, Any]]) -> dict[str, Column]:
+        """Checked columns of designs given row by row, each naming every factor.
+
+        Raises
+        ------
+        SpaceError
+            A factor missing, unknown or outside its range; the row is numbered from 1.
+        """
+        for number, row in enumerate(rows, start=1):
+            wrong = sorted(set(row) ^ set(self.names))
+            if wrong:
+                raise SpaceError(f"design {number}: missing or unknown factor {', '.join(wrong)}")
+        return {p.name: p.checked([row[p.name] for row in rows]) for p in self.parameters}
+
+    def rows(self, columns: Columns) -> list[dict[str, Any]]:
+        """Designs row by row, in plain Python numbers and text."""
+        listed = {name: columns[name].tolist() for name in self.names}
+        return [dict(zip(listed, values, strict=True)) for values in zip(*listed.values(), strict=True)]
+
+
+def row_count(columns: Columns) -> int:
+    """Number of rows of a set of columns."""
+    return len(next(iter(columns.values())))
+
+
+def take(columns: Columns, index: NDArray[np.int64] | slice) -> dict[str, Column]:
+    """The rows picked out, in that order."""
+    return {name: column[index] for name, column in columns.items()}
