@@ -29,7 +29,9 @@ def source_hash() -> str:
 
 def _kernel_hash(package: str) -> str:
     shared = (_HERE / name for name in ("compiled.py", "constants.py", "status.py"))
-    return _hash([*(_HERE / package).rglob("*.py"), *shared])
+    alone = _HERE / f"{package}.py"  # a module of kernels that is no folder
+    own = [alone] if alone.is_file() else (_HERE / package).rglob("*.py")
+    return _hash([*own, *shared])
 
 
 def _hash(paths: Iterable[Path]) -> str:
