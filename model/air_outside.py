@@ -110,17 +110,16 @@ def dew_below(dew_point: Floats, air_temperature: Floats) -> Floats:
     return np.minimum(dew_point, air_temperature)
 
 
-def sky_temperature_berdahl_martin(
-    *, air_temperature: Floats, dew_point: Floats, hour_angle: Floats | float, pressure: Floats | float
+def sky_emittance_berdahl_martin(
+    *, dew_point: Floats, hour_angle: Floats | float, pressure: Floats | float
 ) -> Floats:
-    """Black-body temperature of the clear sky. [K]
+    """Emittance of the clear sky, as a black body of the air's temperature would be 1.
 
-    Fitted between dew points of -20 and 30 degC. Used under cloud as well, it makes the sky too cold by up to
-    some 15 K: the losses of dark days are overstated, on which little is cooked.
+    Fitted between dew points of -20 and 30 degC.
 
     Parameters
     ----------
-    air_temperature, dew_point : float64[...]   [K]
+    dew_point : float64[...]   [K]
     hour_angle : float64[...]   [rad]
         Of the sun, 0 at noon.
     pressure : float64[...]   [Pa]
@@ -133,7 +132,30 @@ def sky_temperature_berdahl_martin(
     dew = (dew_point - ZERO_CELSIUS) / 100
     hourly = -0.013 * np.cos(hour_angle)  # cos(2 pi t/24) with t from midnight is -cos(hour angle)
     emittance = 0.711 + 0.56 * dew + 0.73 * dew**2 + hourly + 0.00012 * (np.asarray(pressure) / 100 - 1000)
-    return np.asarray(np.minimum(emittance, 1.0) ** 0.25 * air_temperature)
+    return np.asarray(np.minimum(emittance, 1.0))
+
+
+def sky_emittance_unsworth_monteith(*, clear: Floats, cloud: Floats) -> Floats:
+    """Emittance of a sky of which the share `cloud` is covered, from that of the clear sky.
+
+    Source
+    ------
+    Unsworth, M. H. and Monteith, J. L., Long-wave radiation at the ground, Quarterly Journal of the Royal
+    Meteorological Society 101 (1975) 13-24. From memory.
+    """
+    return np.asarray((1 - 0.84 * cloud) * clear + 0.84 * cloud)
+
+
+def sky_temperature_berdahl_martin(
+    *, air_temperature: Floats, dew_point: Floats, hour_angle: Floats | float, pressure: Floats | float
+) -> Floats:
+    """Black-body temperature of the clear sky. [K]
+
+    Used under cloud as well, it makes the sky too cold by up to some 15 K: the losses of dark days are
+    overstated, on which little is cooked. Parameters and source as `sky_emittance_berdahl_martin`.
+    """
+    emittance = sky_emittance_berdahl_martin(dew_point=dew_point, hour_angle=hour_angle, pressure=pressure)
+    return np.asarray(emittance**0.25 * air_temperature)
 
 
 def sky_temperature_swinbank(air_temperature: Floats) -> Floats:

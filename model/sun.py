@@ -12,7 +12,9 @@ import numpy as np
 import pandas as pd
 import pvlib
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
+from .constants import ZERO_CELSIUS
 from .described import DescriptionError, check, quantity
 
 Floats = NDArray[np.float64]
@@ -24,6 +26,10 @@ SOLAR_CONSTANT_ASTM = 1366.1  # W m-2; ASTM E490-00. Today's value is 1361 (IAU 
 # turbidity maps and published clearness indices were made with 1366-1367: 1361 would move all by -0.4 %.
 
 DELTA_T = 69.0  # s; terrestrial time less UT1 in the 2020s (IERS, from memory); 10 s move the sun by 1e-4 deg
+
+_KNOT = 10  # minutes between exact sun positions
+_REFRACTING_AIR = 285.15  # K; 12 degC, the yearly mean the position algorithm takes where none is known
+_SUNSET_REFRACTION = 0.5667  # deg at the horizon; Reda & Andreas 2004, appendix A.2
 
 MEAN_DAY = (17, 16, 16, 15, 15, 11, 17, 16, 15, 15, 14, 10)
 """Day of each month whose extraterrestrial irradiation is the month's mean.
@@ -93,7 +99,7 @@ def sun_angles(
     place: Place,
     *,
     pressure: float | None = None,
-    air_temperature: float = 285.15,
+    air_temperature: float = _REFRACTING_AIR,
     delta_t: float = DELTA_T,
 ) -> SunAngles:
     """Azimuth and elevation of the sun's middle. [rad]
@@ -127,8 +133,9 @@ def sun_angles(
         math.degrees(place.longitude),
         altitude=place.altitude,
         pressure=place.pressure if pressure is None else pressure,
-        temperature=air_temperature - 273.15,
+        temperature=air_temperature - ZERO_CELSIUS,
         delta_t=delta_t,
+        atmos_refract=_SUNSET_REFRACTION,
     )
     columns = ("azimuth", "apparent_elevation", "elevation")
     return SunAngles(*(np.radians(table[name].to_numpy(np.float64)) for name in columns))
@@ -150,21 +157,45 @@ class SunPath(NamedTuple):
 
 
 def sun_path(times: NDArray[np.datetime64], place: Place) -> SunPath:
-    """Sun vectors and what follows from them, for instants in UTC. datetime64[path, time] -> SunPath"""
-    index = pd.DatetimeIndex(times.ravel()).tz_localize("UTC")
-    angles = sun_angles(index, place)
-    azimuth, apparent, geometric = (a.reshape(times.shape) for a in angles)
-    east, north, up = np.moveaxis(directions(azimuth, geometric), -1, 0)
+    """Sun vectors and what follows from them, for minutes in UTC. datetime64[path, time] -> SunPath
+
+    The position algorithm is run about every ten minutes and a cubic spline laid through the vectors, which
+    is true to 1e-7 rad; refraction is that of the standard atmosphere of the place, at each minute.
+    """
+    geometric = _splined(times, place)
+    east, north, up = np.moveaxis(geometric, -1, 0)
     sin, cos = math.sin(place.latitude), math.cos(place.latitude)
     middle = times.shape[1] // 2
     day_of_year = pd.DatetimeIndex(times[:, middle]).day_of_year
     return SunPath(
         times=times,
-        to_sun=directions(azimuth, apparent),
+        to_sun=_refracted(geometric, place.pressure),
         hour_angle=np.arctan2(-east, up * cos - north * sin),
         declination=np.arcsin(up * sin + north * cos)[:, middle],
         extraterrestrial=extraterrestrial_normal_spencer(day_of_year.to_numpy(np.float64)),
     )
+
+
+def _splined(times: NDArray[np.datetime64], place: Place) -> Floats:
+    """Geometric sun vectors. float64[path, time, 3]"""
+    last = times.shape[1] - 1
+    knots = np.linspace(0, last, max(last // _KNOT, 4) + 1)
+    offsets = np.rint(knots * STEP * 1e9).astype("timedelta64[ns]")
+    index = pd.DatetimeIndex((times[:, :1] + offsets).ravel()).tz_localize("UTC")
+    angles = sun_angles(index, place)
+    exact = directions(angles.azimuth, angles.geometric).reshape(len(times), len(knots), 3)
+    smooth = CubicSpline(knots, exact, axis=1)(np.arange(last + 1))
+    return np.asarray(smooth / np.linalg.norm(smooth, axis=-1, keepdims=True), np.float64)
+
+
+def _refracted(geometric: Floats, pressure: float) -> Floats:
+    """Vectors lifted by refraction. float64[..., 3]"""
+    elevation = np.degrees(np.arcsin(np.clip(geometric[..., 2], -1, 1)))
+    lift = pvlib.spa.atmospheric_refraction_correction(
+        pressure / 100, _REFRACTING_AIR - ZERO_CELSIUS, elevation, _SUNSET_REFRACTION
+    )
+    azimuth = np.arctan2(geometric[..., 0], geometric[..., 1])
+    return directions(azimuth, np.radians(elevation + lift))
 
 
 def directions(azimuth: Floats, elevation: Floats) -> Floats:
