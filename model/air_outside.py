@@ -73,7 +73,7 @@ def diurnal_temperature_erbs(*, low: Floats, high: Floats, hour_angle: Floats) -
     """
     clock = np.linspace(-np.pi, np.pi, 1441)
     least, most = _shape_erbs(clock).min(), _shape_erbs(clock).max()
-    return low + (high - low) * (_shape_erbs(hour_angle) - least) / (most - least)
+    return np.asarray(low + (high - low) * (_shape_erbs(hour_angle) - least) / (most - least))
 
 
 def _shape_erbs(hour_angle: Floats) -> Floats:

@@ -22,7 +22,7 @@ def sunset_hour_angle(*, latitude: float, declination: Floats) -> Floats:
 
     Source: Duffie & Beckman eq. 1.6.10.
     """
-    return np.arccos(np.clip(-np.tan(latitude) * np.tan(declination), -1.0, 1.0))
+    return np.asarray(np.arccos(np.clip(-np.tan(latitude) * np.tan(declination), -1.0, 1.0)))
 
 
 def daily_extraterrestrial(*, latitude: float, declination: Floats, normal: Floats) -> Floats:
@@ -32,7 +32,7 @@ def daily_extraterrestrial(*, latitude: float, declination: Floats, normal: Floa
     """
     sunset = sunset_hour_angle(latitude=latitude, declination=declination)
     level = np.cos(latitude) * np.cos(declination) * np.sin(sunset)
-    return 86_400 / np.pi * normal * (level + sunset * np.sin(latitude) * np.sin(declination))
+    return np.asarray(86_400 / np.pi * normal * (level + sunset * np.sin(latitude) * np.sin(declination)))
 
 
 def greatest_clearness_hollands_huget(mean: float) -> float:

@@ -65,7 +65,7 @@ def _joined(by_hour: Floats) -> Floats:
 
 
 def _mean(by_hour: Floats) -> Floats:
-    return np.trapezoid(by_hour, dx=1 / _PER_HOUR, axis=-1)
+    return np.asarray(np.trapezoid(by_hour, dx=1 / _PER_HOUR, axis=-1))
 
 
 def _limited_slope(ratio: Floats) -> Floats:

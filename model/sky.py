@@ -123,7 +123,7 @@ class Sky:
     @property
     def steps(self) -> int:
         """Minutes in the window, one fewer than instants."""
-        return self.times.shape[1] - 1
+        return int(self.times.shape[1]) - 1
 
     @property
     def step(self) -> float:
@@ -148,7 +148,7 @@ class Sky:
     @property
     def beam_day(self) -> Floats:
         """Beam irradiation of each day within the window, facing the sun. float64[day] [J/m2]"""
-        return np.trapezoid(self.dni, dx=STEP, axis=1)
+        return np.asarray(np.trapezoid(self.dni, dx=STEP, axis=1))
 
 
 def clear_sky(
