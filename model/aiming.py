@@ -1,8 +1,7 @@
 """How the oven is kept on the sun: not at all, by hand every so often, or by a small shaded-cell drive.
 
 The stand has two settings, azimuth and elevation of the optical axis. Directions are unit vectors in
-east-north-up; the oven frame's z is the optical axis, y points up the slope of the mouth and x to the right
-of one who looks into the mouth. Near the zenith the azimuth of the sun runs at any speed and either way:
+east-north-up. Near the zenith the azimuth of the sun runs at any speed and either way:
 what counts there is `off_axis`, the angle between axis and sun.
 """
 
@@ -15,6 +14,9 @@ from numpy.typing import NDArray
 
 from .described import Checked, DescriptionError, quantity
 from .drive import ShadedCell, follow
+from .frame import oven_frame, pot_up, to_oven_frame
+
+__all__ = ["Aim", "Aiming", "ByHand", "Drive", "Fixed", "aim", "oven_frame", "pot_up", "to_oven_frame"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -273,38 +275,13 @@ def _aim(
     )
 
 
-def oven_frame(azimuth: Floats, elevation: Floats) -> Floats:
-    """Rotation from east-north-up into the oven frame. float64[..., 3, 3]
-
-    Rows are the oven's x, y and z in east-north-up; they stay defined at the zenith, where y points away from
-    the azimuth set.
-    """
-    azimuth, elevation = np.broadcast_arrays(azimuth, elevation)
-    sin_a, cos_a, sin_e, cos_e = np.sin(azimuth), np.cos(azimuth), np.sin(elevation), np.cos(elevation)
-    rows = [
-        [-cos_a, sin_a, np.zeros_like(sin_a)],
-        [-sin_a * sin_e, -cos_a * sin_e, cos_e],
-        [sin_a * cos_e, cos_a * cos_e, sin_e],
-    ]
-    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
-
-
-def to_oven_frame(vectors: Floats, azimuth: Floats, elevation: Floats) -> Floats:
-    """Vectors of east-north-up as the oven set to these angles sees them. float64[..., 3]"""
-    return np.einsum("...ij,...j->...i", oven_frame(azimuth, elevation), vectors)
-
-
-def pot_up(elevation: Floats) -> Floats:
-    """The world's up, along which the pot hangs plumb, in the oven frame. float64[..., 3]"""
-    return np.stack([np.zeros_like(elevation), np.cos(elevation), np.sin(elevation)], axis=-1)
-
-
 def _direction(azimuth: Floats, elevation: Floats) -> Floats:
-    return oven_frame(azimuth, elevation)[..., 2, :]
+    flat = np.cos(elevation)
+    return np.stack([flat * np.sin(azimuth), flat * np.cos(azimuth), np.sin(elevation)], axis=-1)
 
 
 def _azimuth(vectors: Floats) -> Floats:
-    return np.arctan2(vectors[..., 0], vectors[..., 1]) % _TURN
+    return np.asarray(np.arctan2(vectors[..., 0], vectors[..., 1]) % _TURN)
 
 
 def _wrapped(angle: Floats) -> Floats:

@@ -31,6 +31,7 @@ from .sun import (
     clock_window,
     days_in_month,
     mean_days,
+    refuse_both,
     sun_path,
 )
 
@@ -205,8 +206,7 @@ def clear_sky(
 def _chosen_days(
     months: Sequence[int] | None, dates: Sequence[datetime.date] | None, year: int
 ) -> tuple[list[datetime.date], Floats]:
-    if (months is None) == (dates is None):
-        raise SkyError("give either months or dates, not both and not neither")
+    refuse_both(months, dates)
     if dates is not None:
         return list(dates), np.ones(len(dates))
     assert months is not None

@@ -220,10 +220,24 @@ def extraterrestrial_normal_spencer(day_of_year: Floats, *, constant: float = SO
 
 def mean_days(months: Sequence[int], year: int = YEAR) -> list[datetime.date]:
     """The mean day of each month, months counted from 1 (Klein 1977)."""
-    wrong = [m for m in months if m not in range(1, 13)]
-    if wrong or not months:
-        raise SkyError(f"months = {list(months)}: give at least one month, each a number from 1 to 12")
-    return [datetime.date(year, m, MEAN_DAY[m - 1]) for m in months]
+    return [datetime.date(year, m, MEAN_DAY[m - 1]) for m in _checked(months)]
+
+
+def all_days(months: Sequence[int], year: int = YEAR) -> list[datetime.date]:
+    """Every day of each month, months counted from 1; no 29 February."""
+    return [datetime.date(year, m, d + 1) for m in _checked(months) for d in range(days_in_month(m))]
+
+
+def _checked(months: Sequence[int]) -> Sequence[int]:
+    if not months or any(m not in range(1, 13) for m in months):
+        raise SkyError(f"months = {list(months)}: give at least one, each a number from 1 to 12")
+    return months
+
+
+def refuse_both(months: Sequence[int] | None, dates: Sequence[datetime.date] | None) -> None:
+    """Raise unless exactly one way of naming the days is used."""
+    if (months is None) == (dates is None):
+        raise SkyError("give either months or dates, not both and not neither")
 
 
 def days_in_month(month: int) -> int:
