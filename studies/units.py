@@ -252,5 +252,8 @@ DIMENSIONS: dict[str, Dimension] = {
     "share": _dimension(
         *("a share", "1", "50 %"), _unit("%", 0.01, "percent"), _unit("1", 1.0, ""), metric="%"
     ),
+    "money": _dimension(  # in the currency of whoever wrote the prices: none is named, none is converted
+        *("an amount of money", "1", "12.50"), _unit("1", 1.0, ""), metric="1"
+    ),
     "count": _dimension(*("a plain number", "1", "8"), _unit("1", 1.0, ""), metric="1"),
 }

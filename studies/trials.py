@@ -1,0 +1,264 @@
+"""What a search is asked for and what it tried: goals, limits, and the dataset of trials.
+
+A goal that was never reached (censored: nan) has no value to invent. Where the limit `reached_key(goal)` is
+listed, such a row counts as exceeding that limit, by the margin the evaluator gives; without that limit a
+missing goal is a failure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from .front import hypervolume, non_dominated
+from .outcomes import NOT_FINITE, OK, Column, Outcomes, Output, checked, join, reached_key
+from .space import Space
+
+# Room left between the worst trial within limits and the reference point, so that extremes count too.
+_REFERENCE_ROOM = 0.1
+
+Batches = list[tuple[dict[str, Column], Outcomes]]
+
+_RESERVED = ("trial", "status", "generation", "feasible", "on_front", "hypervolume", "generation_number")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal(Output):
+    """An output to make as small or as large as can be."""
+
+    direction: Literal["minimize", "maximize"]
+
+    @property
+    def sign(self) -> float:
+        """1 where smaller is better, -1 where larger is."""
+        return 1.0 if self.direction == "minimize" else -1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limit(Output):
+    """A bound that must not be exceeded; its outcome is a margin, above zero when exceeded.
+
+    Parameters
+    ----------
+    scale : float   [the limit's unit]
+        An excess that weighs one; excesses of several limits are added after division by it.
+    """
+
+    scale: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Generation:
+    """How far a search is, told after each generation."""
+
+    number: int
+    done: int
+    total: int
+    failed: int
+    feasible: int
+    front: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class SearchTask:
+    """What is searched, checked once."""
+
+    space: Space
+    goals: tuple[Goal, ...]
+    limits: tuple[Limit, ...]
+    also: tuple[Output, ...]
+    reference: Mapping[str, float] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a task without a goal, with a name used twice, or with half a reference point."""
+        if not self.goals:
+            raise ValueError("a search needs at least one goal")
+        if any(limit.scale <= 0.0 for limit in self.limits):
+            raise ValueError("a limit's scale must be above zero")
+        names = [*self.space.names, *self.value_names, *map(_margin_variable, self.margin_names), *_RESERVED]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"name used twice in a search: {', '.join(twice)}")
+        if self.reference is not None and set(self.reference) != {goal.name for goal in self.goals}:
+            raise ValueError("the reference point of the hypervolume names every goal and nothing else")
+
+    @property
+    def value_names(self) -> list[str]:
+        """Names of the outcomes kept: goals first."""
+        return [output.name for output in (*self.goals, *self.also)]
+
+    @property
+    def margin_names(self) -> list[str]:
+        """Names of the limits."""
+        return [limit.name for limit in self.limits]
+
+
+def judged(task: SearchTask, outcomes: Outcomes) -> Outcomes:
+    """Marks rows with a missing goal that no limit accounts for; refuses one that contradicts itself."""
+    status = outcomes.status.copy()
+    for goal in task.goals:
+        missing = np.isnan(outcomes.values[goal.name]) & (status == OK)
+        key = reached_key(goal.name)
+        if key not in task.margin_names:
+            status[missing] = NOT_FINITE
+        elif np.any(outcomes.margins[key][missing] <= 0.0):
+            raise ValueError(f"goal {goal.name} is nan in a row whose margin says it was reached")
+    marked = Outcomes(values=outcomes.values, status=status, margins=outcomes.margins)
+    return checked(marked, rows=outcomes.rows, values=task.value_names, margins=task.margin_names)
+
+
+def _feasible(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
+    """Rows that ran, reached every goal and exceed no limit."""
+    feasible = outcomes.status == OK
+    for goal in task.goals:
+        feasible &= np.isfinite(outcomes.values[goal.name])
+    for limit in task.limits:
+        feasible &= outcomes.margins[limit.name] <= 0.0
+    return feasible
+
+
+def _points(task: SearchTask, outcomes: Outcomes) -> NDArray[np.float64]:
+    """Goals turned so that smaller is better: float64[row, goal]."""
+    return np.column_stack([goal.sign * outcomes.values[goal.name] for goal in task.goals])
+
+
+def _on_front(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
+    feasible = _feasible(task, outcomes)
+    front = np.zeros(outcomes.rows, dtype=bool)
+    front[feasible] = non_dominated(_points(task, outcomes)[feasible])
+    return front
+
+
+class Archive:
+    """Every trial of a search so far, batch by batch, and the front after each batch."""
+
+    def __init__(self, task: SearchTask) -> None:
+        self.task = task
+        self.batches: Batches = []
+        self.fronts: list[NDArray[np.float64]] = []
+        self._failed = 0
+        self._feasible = 0
+
+    def add(self, columns: dict[str, Column], outcomes: Outcomes) -> None:
+        """Keep one generation."""
+        feasible = _feasible(self.task, outcomes)
+        self.batches.append((columns, outcomes))
+        self._failed += outcomes.failed
+        self._feasible += int(feasible.sum())
+        points = _points(self.task, outcomes)[feasible]
+        pool = np.vstack([self.fronts[-1], points]) if self.fronts else points
+        self.fronts.append(pool[non_dominated(pool)])
+
+    def outcomes(self) -> Outcomes:
+        """Outcomes of every trial, in order."""
+        return join([outcomes for _, outcomes in self.batches])
+
+    def report(self, total: int) -> Generation:
+        """How far the search is."""
+        return Generation(
+            number=len(self.batches) - 1,
+            done=sum(outcomes.rows for _, outcomes in self.batches),
+            total=total,
+            failed=self._failed,
+            feasible=self._feasible,
+            front=len(self.fronts[-1]),
+        )
+
+
+def _reference(task: SearchTask, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Reference point, turned so that smaller is better: float64[goal]; nan without any feasible trial."""
+    if task.reference is not None:
+        return np.array([goal.sign * task.reference[goal.name] for goal in task.goals])
+    if len(points) == 0:
+        return np.full(len(task.goals), np.nan)
+    worst = points.max(axis=0)
+    return worst + _REFERENCE_ROOM * (worst - points.min(axis=0))
+
+
+def _margin_variable(limit: str) -> str:
+    return f"margin_{limit.replace(' ', '_')}"
+
+
+def trials_dataset(archive: Archive) -> xr.Dataset:
+    """Every trial, in the order tried, and the hypervolume after each generation."""
+    task, outcomes = archive.task, archive.outcomes()
+    generation = np.repeat(np.arange(len(archive.batches)), [part.rows for _, part in archive.batches])
+    feasible = _feasible(task, outcomes)
+    points = _points(task, outcomes)
+    corner = _reference(task, points[feasible])
+    volumes = [hypervolume(front, corner) for front in archive.fronts]
+    flags = {
+        "status": (outcomes.status, "0 ran to the end, -1 numbers not finite, else the evaluator's own code"),
+        "generation": (generation, "generation in which the design was tried"),
+        "feasible": (feasible.astype(np.int8), "1 where every goal was reached and no limit exceeded"),
+        "on_front": (_on_front(task, outcomes).astype(np.int8), "1 where no feasible trial is better"),
+    }
+    volume_unit = " ".join(goal.unit for goal in task.goals if goal.unit != "1") or "1"
+    return xr.Dataset(
+        {
+            **_output_variables(task, outcomes),
+            **{
+                name: ("trial", column, {"units": "1", "long_name": text})
+                for name, (column, text) in flags.items()
+            },
+            "hypervolume": (
+                "generation_number",
+                np.array(volumes),
+                {
+                    "units": volume_unit,
+                    "long_name": "volume between the front so far and the reference point",
+                },
+            ),
+        },
+        coords=_coordinates(task.space, archive.batches),
+        attrs={
+            "study": "search",
+            "trials": outcomes.rows,
+            "hypervolume_goals": " ".join(goal.name for goal in task.goals),
+            "hypervolume_reference": [
+                goal.sign * float(x) for goal, x in zip(task.goals, corner, strict=True)
+            ],
+        },
+    )
+
+
+def _output_variables(task: SearchTask, outcomes: Outcomes) -> dict[str, Any]:
+    variables: dict[str, Any] = {}
+    for output in (*task.goals, *task.also):
+        attributes = {"units": output.unit, "long_name": output.meaning, "role": "output"}
+        if isinstance(output, Goal):
+            attributes |= {"role": "goal", "direction": output.direction}
+        variables[output.name] = ("trial", outcomes.values[output.name], attributes)
+    for limit in task.limits:
+        variables[_margin_variable(limit.name)] = (
+            "trial",
+            outcomes.margins[limit.name],
+            {
+                "units": limit.unit,
+                "long_name": f"excess over the limit: {limit.meaning}",
+                "role": "limit",
+                "scale": limit.scale,
+            },
+        )
+    return variables
+
+
+def _coordinates(space: Space, parts: Batches) -> dict[str, Any]:
+    rows = sum(part.rows for _, part in parts)
+    coordinates: dict[str, Any] = {
+        "trial": ("trial", np.arange(rows), {"units": "1", "long_name": "number of the trial"}),
+        "generation_number": (
+            "generation_number",
+            np.arange(len(parts)),
+            {"units": "1", "long_name": "number of the generation"},
+        ),
+    }
+    for p in space.parameters:
+        column = np.concatenate([columns[p.name] for columns, _ in parts])
+        coordinates[p.name] = ("trial", column, {"units": p.unit, "long_name": p.meaning, "role": "factor"})
+    return coordinates
