@@ -149,7 +149,8 @@ def _may_fix(result: xr.Dataset) -> NDArray[np.int8]:
     largest = result["mu_star"].values.max(axis=1, keepdims=True)
     small = upper <= result.attrs["negligible_share"] * largest
     analysed = np.isfinite(upper).all(axis=1)
-    return (small[analysed].all(axis=0) & analysed.any()).astype(np.int8)
+    fixable: NDArray[np.int8] = (small[analysed].all(axis=0) & analysed.any()).astype(np.int8)
+    return fixable
 
 
 def described(long_name: str) -> dict[str, str]:

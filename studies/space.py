@@ -154,15 +154,6 @@ class Parameter:
             return np.clip(low + u * (high - low), low, high)
         return np.clip(low * (high / low) ** u, low, high)
 
-    def to_unit(self, column: Column) -> NDArray[np.float64]:
-        """Positions in [0, 1] of values of the factor; the middle of its bin for a discrete one."""
-        values = self.values
-        if values is not None:
-            return (self.index(column) + 0.5) / values.size
-        low, high = self.range
-        x = np.asarray(column, dtype=np.float64)
-        return np.log(x / low) / np.log(high / low) if self.log else (x - low) / (high - low)
-
     def index(self, column: Column) -> NDArray[np.float64]:
         """Number of each value of a discrete factor in its list of allowed values."""
         values = self.values
@@ -171,7 +162,8 @@ class Parameter:
         if self.kind == "choice":
             lookup = {word: float(i) for i, word in enumerate(self.choices)}
             return np.array([lookup[str(word)] for word in column], dtype=np.float64)
-        return np.abs(np.asarray(column)[:, np.newaxis] - values[np.newaxis, :]).argmin(axis=1).astype(float)
+        distance = np.abs(np.asarray(column)[:, np.newaxis] - values[np.newaxis, :])
+        return np.asarray(distance.argmin(axis=1), dtype=np.float64)
 
     def checked(self, column: Sequence[Any] | Column) -> Column:
         """The column in the factor's own type; refuses values that are not allowed.
@@ -250,10 +242,6 @@ class Space:
             raise SpaceError(f"positions have shape {u.shape}, needed (rows, {self.size})")
         return {p.name: p.from_unit(u[:, k]) for k, p in enumerate(self.parameters)}
 
-    def to_unit(self, columns: Columns) -> NDArray[np.float64]:
-        """Positions of designs in the unit cube: float64[row, factor]."""
-        return np.column_stack([p.to_unit(columns[p.name]) for p in self.parameters])
-
     def matrix(self, columns: Columns) -> NDArray[np.float64]:
         """Designs as plain numbers, a choice by its place in the list: float64[row, factor].
 
@@ -267,16 +255,6 @@ class Space:
                 for p in self.parameters
             ]
         )
-
-    def from_matrix(self, matrix: NDArray[np.float64]) -> dict[str, Column]:
-        """The inverse of `matrix`."""
-        columns: dict[str, Column] = {}
-        for k, p in enumerate(self.parameters):
-            if p.kind == "choice":
-                columns[p.name] = np.array(p.choices, dtype=np.str_)[matrix[:, k].astype(np.int64)]
-            else:
-                columns[p.name] = p.checked(matrix[:, k])
-        return columns
 
     def columns(self, rows: Sequence[Mapping[str, Any]]) -> dict[str, Column]:
         """Checked columns of designs given row by row, each naming every factor.

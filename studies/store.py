@@ -1,7 +1,7 @@
 """The result file: one netCDF with units, provenance and a checksum, written whole or not at all.
 
-Any netCDF reader opens it. Opened here it is also checked: that it is ours, that its format is known, and that
-its contents are those that were written.
+Any netCDF reader opens it. Opened here it is also checked: that it is ours, that its format is known,
+and that its contents are those that were written.
 """
 
 from __future__ import annotations
@@ -12,20 +12,20 @@ import json
 import os
 import tempfile
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
+from .provenance import text_hash
+
 FORMAT = "noonhearth result"
 FORMAT_VERSION = 1
 
 _REQUIRED = ("title", "config", "config_hash", "model_hash", "versions", "seed", "created", "counts")
-_OWN = ("format", "format_version", "content_sha256")
 _HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
-# Times are kept as whole nanoseconds, which lose nothing; xarray would else pick a unit by looking at the data.
+# Times are kept as whole nanoseconds, which lose nothing; xarray would else pick a unit from the data.
 _TIME_ENCODING = {"units": "nanoseconds since 1970-01-01", "dtype": "int64"}
 # What the HDF5 stack is seen to raise on damaged files.
 _DAMAGE = (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError, RuntimeError, MemoryError)
@@ -35,72 +35,11 @@ class StoreError(ValueError):
     """A dataset that may not be written, or a file that cannot be used; the message says which and why."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Provenance:
-    """Where a result came from: enough to run it again from the file alone.
-
-    Parameters
-    ----------
-    title : str
-    config : str
-        The whole effective config, as text.
-    model_hash : str
-        Of the model's sources.
-    versions : dict of str
-        Of the project and the libraries that matter.
-    seed : int
-    created : str
-        UTC, ISO 8601, for example "2026-03-01T12:00:00Z".
-    counts : dict of int
-        Designs, days, runs: whatever was counted.
-    """
-
-    title: str
-    config: str
-    model_hash: str
-    versions: Mapping[str, str]
-    seed: int
-    created: str
-    counts: Mapping[str, int]
-
-    def attributes(self) -> dict[str, str | int]:
-        """As attributes of a dataset."""
-        return {
-            "title": self.title,
-            "config": self.config,
-            "config_hash": text_hash(self.config),
-            "model_hash": self.model_hash,
-            "versions": json.dumps(dict(self.versions), sort_keys=True),
-            "seed": self.seed,
-            "created": self.created,
-            "counts": json.dumps(dict(self.counts), sort_keys=True),
-        }
-
-
-def text_hash(text: str) -> str:
-    """SHA-256 of a text in UTF-8, in hexadecimal."""
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def stamp(dataset: xr.Dataset, provenance: Provenance) -> xr.Dataset:
-    """The dataset with its provenance.
-
-    Raises
-    ------
-    StoreError
-        The dataset says it was made with another seed.
-    """
-    seed = dataset.attrs.get("seed", provenance.seed)
-    if seed != provenance.seed:
-        raise StoreError(f"the dataset was made with seed {seed}, its provenance says {provenance.seed}")
-    return dataset.assign_attrs(provenance.attributes())
-
-
 def write(dataset: xr.Dataset, path: Path) -> None:
     """Write a result, so that at any moment there is the old file, or the new one, or none.
 
-    Every variable needs `units` and `long_name`; attributes are text or numbers; the provenance of `stamp`
-    must be there. The file is read back and compared before it takes its name.
+    Every variable needs `units` and `long_name`; attributes are text or numbers; the provenance set by
+    `provenance.stamp` must be there. The file is read back and compared before it takes its name.
 
     Raises
     ------

@@ -114,7 +114,7 @@ def judged(task: SearchTask, outcomes: Outcomes) -> Outcomes:
 
 def _feasible(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
     """Rows that ran, reached every goal and exceed no limit."""
-    feasible = outcomes.status == OK
+    feasible: NDArray[np.bool_] = outcomes.status == OK
     for goal in task.goals:
         feasible &= np.isfinite(outcomes.values[goal.name])
     for limit in task.limits:
@@ -176,8 +176,9 @@ def _reference(task: SearchTask, points: NDArray[np.float64]) -> NDArray[np.floa
         return np.array([goal.sign * task.reference[goal.name] for goal in task.goals])
     if len(points) == 0:
         return np.full(len(task.goals), np.nan)
-    worst = points.max(axis=0)
-    return worst + _REFERENCE_ROOM * (worst - points.min(axis=0))
+    worst: NDArray[np.float64] = points.max(axis=0)
+    best: NDArray[np.float64] = points.min(axis=0)
+    return worst + _REFERENCE_ROOM * (worst - best)
 
 
 def _margin_variable(limit: str) -> str:
