@@ -1,0 +1,77 @@
+"""A solar oven as numbers: what is built, what it stands under, and what becomes of the meal.
+
+Describe with `Oven`, `ByHand`, `Meal` and a sky from `clear_sky`, `clearness_sky` or `file_sky`; run with
+`simulate`; read the Dataset with `MERITS` and `LIMITS` beside it.
+"""
+
+from .aiming import Aim, Aiming, ByHand, Drive, Fixed, aim
+from .air_outside import Air
+from .catalogue import Catalogue, load_catalogue
+from .compiled import source_hash
+from .described import (
+    SI,
+    Catalogued,
+    Choice,
+    Count,
+    DescriptionError,
+    Quantity,
+    Spec,
+    specs,
+    stored_unit,
+)
+from .design import Design, Surroundings, Table, table_of
+from .food import Meal
+from .merit import LIMITS, MERITS, Merit
+from .oven import Cover, Funnel, Jacket, Oven, Pot, Stand
+from .prices import Price
+from .simulate import fit_of, simulate
+from .sky import Sky, clear_sky, clearness_sky
+from .status import Status
+from .sun import Place, SkyError
+from .weather import file_sky
+
+__all__ = [
+    "LIMITS",
+    "MERITS",
+    "SI",
+    "Aim",
+    "Aiming",
+    "Air",
+    "ByHand",
+    "Catalogue",
+    "Catalogued",
+    "Choice",
+    "Count",
+    "Cover",
+    "DescriptionError",
+    "Design",
+    "Drive",
+    "Fixed",
+    "Funnel",
+    "Jacket",
+    "Meal",
+    "Merit",
+    "Oven",
+    "Place",
+    "Pot",
+    "Price",
+    "Quantity",
+    "Sky",
+    "SkyError",
+    "Spec",
+    "Stand",
+    "Status",
+    "Surroundings",
+    "Table",
+    "aim",
+    "clear_sky",
+    "clearness_sky",
+    "file_sky",
+    "fit_of",
+    "load_catalogue",
+    "simulate",
+    "source_hash",
+    "specs",
+    "stored_unit",
+    "table_of",
+]

@@ -8,6 +8,22 @@ import math
 from dataclasses import MISSING, dataclass
 from typing import Any
 
+SI: dict[str, str] = {
+    "angle": "rad",
+    "length": "m",
+    "area": "m2",
+    "mass": "kg",
+    "time": "s",
+    "temperature": "K",
+    "temperature_difference": "K",
+    "speed": "m s-1",
+    "angular_speed": "rad s-1",
+    "irradiance": "W m-2",
+    "share": "1",
+    "count": "1",
+}
+"""Unit, as stored, of every dimension a described field or a merit may have."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Quantity:
@@ -46,6 +62,11 @@ class Catalogued:
 
 
 Spec = Quantity | Count | Choice | Catalogued
+
+
+def stored_unit(spec: Spec) -> str:
+    """Unit of a field as stored; "1" for counts and words."""
+    return SI[spec.dimension] if isinstance(spec, Quantity) else "1"
 
 
 def quantity(dimension: str, low: float, high: float, meaning: str, *, default: Any = MISSING) -> Any:

@@ -7,6 +7,9 @@ which lies on the axis, so it stays plumb while the funnel tilts about it.
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
 
 from .described import Checked, DescriptionError, catalogued, choice, count, quantity
 
@@ -58,6 +61,7 @@ class Jacket(Checked):
     insulation_thickness: float = quantity("length", 0.001, 0.5, "insulation behind facets and back plate")
     skin: str = catalogued("shells", "outer skin")
     skin_thickness: float = quantity("length", 1e-4, 0.05, "thickness of the outer skin", default=0.006)
+    glue: str = catalogued("glues", "what holds mirror sheet and seals", default="silicone")
     leak_area: float = quantity("area", 0.0, 0.05, "open area of the cavity's gaps", default=1e-4)
 
 
@@ -104,6 +108,6 @@ class Oven:
             )
 
 
-def throat_across(mouth: float, depth: float, facet_angle: float) -> float:
-    """Across the flats of the back plate; zero or less where the facets meet before it. [m]"""
-    return mouth - 2 * depth * math.tan(facet_angle)
+def throat_across(mouth: Any, depth: Any, facet_angle: Any) -> Any:
+    """Across the flats of the back plate, numbers or arrays; zero or less where the facets meet before it. [m]"""
+    return mouth - 2 * depth * np.tan(facet_angle)

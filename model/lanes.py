@@ -1,0 +1,79 @@
+"""Designs times days: the lanes in which the heat balance runs, design-major."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import heat
+from .heat import Build, Histories, Weather
+from .sky import Sky
+from .sunlight import Traced
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class Lanes:
+    """Designs that can be built, times days: design-major, as the heat balance runs them."""
+
+    def __init__(self, good: Ints, light: Traced, sky: Sky, wind_share: Floats) -> None:
+        self.good, self.light, self.sky = good, light, sky
+        self.designs, self.days = len(good), sky.days
+        self.shares, self.share_row = np.unique(wind_share[good], return_inverse=True)
+
+    def run(self, build: Build, *, record: bool) -> Histories:
+        """The heat balance of every lane."""
+        sky, light = self.sky, self.light
+        lit = [light.lit[row] for row in light.lit_row[self.good]]
+        absorbed = np.concatenate([one.absorbed for one in lit]) if lit else np.empty((0, sky.steps + 1, 3))
+        tracks = np.concatenate([way.aim.elevation for way in light.ways])
+        first_track = np.cumsum([0, *(len(way.aim.elevation) for way in light.ways)])
+        way = light.way[self.good]
+        track = [first_track[w] + light.ways[w].row_of_day for w in way]
+        shape = (len(self.shares), 1, 1)
+        wind = (self.shares.reshape(shape) * sky.wind_speed).reshape(-1, sky.steps + 1)
+        copies = (len(self.shares), 1)
+        weather = Weather(
+            air_temperature=np.tile(sky.air_temperature, copies),
+            sky_temperature=np.tile(sky.sky_temperature, copies),
+            wind_speed=wind,
+            pressure=np.tile(sky.pressure, copies),
+            vapour_pressure=np.tile(sky.vapour_pressure, copies),
+            tilt=np.pi / 2 - 0.5 * (tracks[:, :-1] + tracks[:, 1:]),
+        )
+        return heat.run(
+            Build(*(np.repeat(column[self.good], self.days) for column in build)),
+            weather,
+            (self.share_row.ravel()[:, None] * self.days + np.arange(self.days)).ravel(),
+            0.5 * (absorbed[:, :-1] + absorbed[:, 1:]),
+            lane_track=np.concatenate(track) if track else np.empty(0, np.int64),
+            step=sky.step,
+            record=record,
+        )
+
+    def by_day(self, column: Floats) -> Floats:
+        """A column over lanes as one over (design, day, ...)."""
+        return column.reshape(self.designs, self.days, *column.shape[1:])
+
+    def over_ways(self, name: str) -> Floats:
+        """Mean over the days of a number of the aiming, float64[design]."""
+        weight = self.sky.day_weight / self.sky.day_weight.sum()
+        each = [(getattr(way.aim, name)[way.row_of_day] * weight).sum() for way in self.light.ways]
+        return np.array(each, np.float64)[self.light.way[self.good]]
+
+    def tilts(self) -> Floats:
+        """Axis from the zenith at settings from the least to the greatest, float64[design, position]. [rad]"""
+        spans = [(way.aim.elevation.min(), way.aim.elevation.max()) for way in self.light.ways]
+        return np.array([np.pi / 2 - np.linspace(low, high, 5) for low, high in spans])[
+            self.light.way[self.good]
+        ]
+
+    def light_shares(self) -> Floats:
+        """Share of the day's beam that the pot takes in, float64[design, day]; nan without beam."""
+        shares = np.empty((len(self.light.lit), self.days))
+        for row, lit in enumerate(self.light.lit):
+            way = self.light.ways[lit.way]
+            day = way.row_of_day
+            beam = self.sky.dni * np.maximum(way.to_sun[day, :, 2], 0.0)
+            with np.errstate(invalid="ignore", divide="ignore"):
+                shares[row] = (beam * lit.pot_share[day]).sum(axis=1) / beam.sum(axis=1)
+        return shares[self.light.lit_row[self.good]]

@@ -1,0 +1,208 @@
+"""The one verb: designs under a sky in, a Dataset of what became of them out."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from .catalogue import Catalogue, load_catalogue
+from .design import Design, Table, table_of
+from .food import boiling_temperature, centre_temperature
+from .heat import Flow, Histories, Node
+from .labels import labelled
+from .lanes import Lanes
+from .light import Surface
+from .margins import margins_of
+from .meal import Cooked, Load, cooked, load_of, overflows
+from .merit import over_days
+from .pack import bill_of, build_of, fits, materials_of
+from .prices import Price, cost_of
+from .sky import Sky
+from .status import Status
+from .sunlight import swings_free, traced
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def simulate(
+    designs: Design | Sequence[Design] | Table,
+    sky: Sky,
+    *,
+    rays: int = 32,
+    seed: int = 1,
+    catalogue: Catalogue | None = None,
+    prices: Mapping[str, Price] | None = None,
+    currency: str = "",
+    histories: bool = False,
+) -> xr.Dataset:
+    """Every design on every day of a sky: merits always, time series on request.
+
+    Parameters
+    ----------
+    designs : Design, sequence of Design with one kind of aiming, or Table
+        What to run.
+    sky : Sky
+        Days to run it on; the food is loaded when a day starts.
+    rays : int
+        Rays of the beam each minute: 32 give the day's mean share to about 0.3 %.
+    seed : int
+        Of the ray tracer; the same points serve every design.
+    catalogue, prices, currency
+        Materials and foods; what they cost, in what. The shipped catalogue and no prices if not given.
+    histories : bool
+        Keep temperatures, light and aiming minute by minute.
+
+    Returns
+    -------
+    Dataset over (design, day[, time[, node]])
+        `status` says which rows may be used; a design that cannot be built has nan everywhere else.
+
+    Raises
+    ------
+    DescriptionError
+        A name that is not in the catalogue.
+    """
+    table = designs if isinstance(designs, Table) else _tabled(designs)
+    catalogue = catalogue or load_catalogue()
+    materials = materials_of(table, catalogue)
+    load = load_of(table, catalogue.foods)
+    status = fits(table)
+    status[(status == Status.OK) & overflows(table, load)] = int(Status.MEAL_OVERFLOWS)
+    light = traced(table, materials, sky, status, rays=rays, seed=seed)
+    status = light.status
+    good = np.flatnonzero(status == Status.OK)
+    lanes = Lanes(good, light, sky, table["wind_share"])
+    boiling = float(boiling_temperature(sky.place.pressure))
+    build = build_of(
+        table, materials=materials, exchange=light.exchange, load=load, boiling_temperature=boiling
+    )
+    hot = lanes.run(build, record=histories)
+    finite = (lanes.by_day(hot.status) == Status.OK).all(axis=1)
+    status[good[~finite]] = int(Status.NOT_FINITE)
+
+    coldest = lanes.by_day(_coldest(hot, load, np.repeat(good, sky.days)))
+    meals = cooked(table.take(good), coldest, step=sky.step, foods=catalogue.foods)
+    days = _days(meals, coldest, lanes, hot)
+    ran = table.take(good)
+    bill = bill_of(ran, materials.take(good))
+    mass = np.sum([part for part, _ in bill.values()], axis=0)
+    whole = {
+        "mass": mass,
+        "material_cost": cost_of(ran, bill, prices),
+        "reaims": lanes.over_ways("visits"),
+        "attention_time": lanes.over_ways("attention"),
+        **over_days(days, sky.day_weight),
+        **margins_of(
+            ran,
+            materials.take(good),
+            peak=lanes.by_day(hot.peak),
+            meals=meals,
+            tilt=lanes.tilts(),
+            mass=mass + table["food_mass"][good],
+            sky=sky,
+        ),
+    }
+    dataset = _dataset(table, sky, status)
+    for name, values in (days | whole).items():
+        dataset[name] = (("design", "day")[: values.ndim], _spread(values, good, finite, table.rows))
+    if histories:
+        _keep_histories(dataset, lanes, hot, coldest, good)
+    return labelled(dataset, table.base, currency)
+
+
+def _tabled(designs: Design | Sequence[Design]) -> Table:
+    return table_of([designs] if isinstance(designs, Design) else designs)
+
+
+def _coldest(hot: Histories, load: Load, design: Ints) -> Floats:
+    """Coldest part of the food while it warms, float64[lane, instant]. [K]"""
+    return centre_temperature(hot.core, hot.mean, load.centre_offset[design], start=load.start[design])
+
+
+def _days(meals: Cooked, coldest: Floats, lanes: Lanes, hot: Histories) -> dict[str, Floats]:
+    """What became of every day, float64[design, day]."""
+    return meals._asdict() | {
+        "peak_contents": coldest.max(axis=-1),
+        "light_share": lanes.light_shares(),
+        "steam_heat": lanes.by_day(hot.flows[:, Flow.STEAM]),
+        "sun_heat": lanes.by_day(hot.flows[:, Flow.POT_ABSORBED]),
+    }
+
+
+def _spread(values: Floats, good: Ints, finite: NDArray[np.bool_], rows: int) -> Floats:
+    """Values of the designs that ran as a column over all, nan elsewhere."""
+    column = np.full((rows, *values.shape[1:]), np.nan)
+    column[good[finite]] = values[finite]
+    return column
+
+
+def _dataset(table: Table, sky: Sky, status: Ints) -> xr.Dataset:
+    """The frame of the result: which designs, which days, and what became of each design."""
+    factors = {name: ("design", _stored(table[name])) for name in table.base.factors}
+    return xr.Dataset(
+        {"status": ("design", status)},
+        coords={
+            "design": ("design", np.arange(table.rows)),
+            "day": ("day", np.arange(sky.days)),
+            "day_label": ("day", np.array(sky.day_label, dtype=np.str_)),
+            "day_month": ("day", sky.day_month),
+            "day_weight": ("day", sky.day_weight),
+            **factors,
+        },
+        attrs={"sky": sky.source, "place": sky.place.name},
+    )
+
+
+def _stored(column: NDArray[Any]) -> NDArray[Any]:
+    return column.astype(np.str_) if column.dtype == object else column
+
+
+def _keep_histories(dataset: xr.Dataset, lanes: Lanes, hot: Histories, coldest: Floats, good: Ints) -> None:
+    """Add time series of the designs that ran: temperatures, light, weather and aiming."""
+    sky, rows = lanes.sky, dataset.sizes["design"]
+
+    def spread(values: Floats) -> Floats:
+        column = np.full((rows, *values.shape[1:]), np.nan)
+        column[good] = values
+        return column
+
+    dataset.coords["time"] = ("time", sky.step * np.arange(sky.steps + 1))
+    dataset.coords["node"] = ("node", [node.name.lower() for node in Node])
+    dataset.coords["surface"] = ("surface", [surface.name.lower() for surface in Surface])
+    dataset.coords["absorber"] = ("absorber", ["pot", "sheet", "cover"])
+    dataset.coords["clock"] = (("day", "time"), sky.times[sky.day_path])
+    dataset["temperature"] = (("design", "day", "time", "node"), spread(lanes.by_day(hot.temperatures)))
+    dataset["food_temperature"] = (("design", "day", "time"), spread(coldest))
+    dataset["water"] = (("design", "day", "time"), spread(lanes.by_day(hot.water)))
+    lit = [lanes.light.lit[row] for row in lanes.light.lit_row[good]]
+    ways = [lanes.light.ways[one.way] for one in lit]
+    days = [way.row_of_day for way in ways]
+    over = ("design", "day", "time")
+    pick = [(one, way.aim, day) for one, way, day in zip(lit, ways, days, strict=True)]
+    shape = (len(good), sky.days, sky.steps + 1)
+    dataset["absorbed"] = (
+        (*over, "absorber"),
+        spread(np.array([o.absorbed for o, _, _ in pick]).reshape(*shape, 3)),
+    )
+    shares = np.array([o.shares[d] for o, _, d in pick]).reshape(*shape, len(Surface))
+    dataset["beam_ends"] = ((*over, "surface"), spread(shares))
+    for name in ("azimuth", "elevation", "azimuth_error", "elevation_error", "off_axis"):
+        angles = np.array([getattr(aim, name)[d] for _, aim, d in pick]).reshape(shape)
+        dataset[f"aim_{name}"] = (over, spread(angles))
+    for name in ("dni", "dhi", "ghi", "air_temperature", "wind_speed"):
+        dataset[name] = (("day", "time"), getattr(sky, name))
+    dataset["sun_elevation"] = (("day", "time"), sky.elevation[sky.day_path])
+
+
+def fit_of(design: Design, sky: Sky, *, catalogue: Catalogue) -> Status:
+    """Whether one design can be built and its pot swings free at every tilt this sky asks for, without running it."""
+    table = table_of([design])
+    status = fits(table)
+    if overflows(table, load_of(table, catalogue.foods))[0]:
+        status[0] = int(Status.MEAL_OVERFLOWS)
+    if status[0] != Status.OK:
+        return Status(int(status[0]))
+    return swings_free(table, materials_of(table, catalogue), sky)

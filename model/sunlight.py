@@ -1,0 +1,237 @@
+"""Sun, sky and ground into watts: what each design's pot, mirror sheet and cover take in, minute by minute.
+
+Designs that differ in nothing light can see are traced once.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .aiming import Aim, Aiming, aim, pot_up, to_oven_frame
+from .described import specs
+from .design import Table
+from .light import Optics, Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
+from .pack import Glint, Materials, glint_of, optics_of
+from .sky import Sky
+from .status import Status
+
+Floats = NDArray[np.float64]
+
+TILT_NODES = 3  # the dome's shares are smooth in the tilt: a parabola through three differs by under 0.2 %
+STEEPEST = np.pi / 2 - 1e-3  # rad; straight up there is no ground to trace from
+DOME_RAYS = 2048  # shares to about 0.3 %; the dome brings a tenth of the power
+EXCHANGE_RAYS = 2048  # long-wave areas to about 1 %: 0.3 K of a pot at 100 degC
+CLEARANCE_NODES = 33  # tilts at which the pot is held against the walls
+LEAST_CLEARANCE = 2e-3  # m; what a hung pot swings
+
+POT = [Surface.LID, Surface.SIDE, Surface.BOTTOM]
+SHEET = [Surface.WALLS, Surface.PLATE]
+COVER = [Surface.COVER]
+
+
+class Aimed(NamedTuple):
+    """One way of aiming on every course of the sun it meets; rows are paths, or days for a drive."""
+
+    aim: Aim
+    row_of_day: NDArray[np.int64]  # [day]
+    to_sun: Floats  # [row, time, 3] oven frame
+    up: Floats  # [row, time, 3] world vertical in the oven frame
+
+
+class Lit(NamedTuple):
+    """What one design takes in.
+
+    absorbed : float64[day, instant, 3] W into pot, sheet and cover.  shares : float64[row, instant, surface]
+    of the beam at the mouth.  way : which of the ways of aiming it is.
+    """
+
+    absorbed: Floats
+    shares: Floats
+    way: int = 0
+
+    @property
+    def pot_share(self) -> Floats:
+        """Share of the beam at the mouth that the pot takes in. float64[row, instant]"""
+        return np.asarray(self.shares[..., POT].sum(axis=-1))
+
+
+def aimed(aiming: Aiming, sky: Sky) -> Aimed:
+    """Settings of the stand through all days. A drive stalls under cloud, so each of its days is its own row."""
+    own_rows = hasattr(aiming, "least_dni")
+    to_sun = sky.to_sun[sky.day_path] if own_rows else sky.to_sun
+    settings = aim(aiming, to_sun, dni=sky.dni if own_rows else None, step=sky.step)
+    return Aimed(
+        aim=settings,
+        row_of_day=np.arange(sky.days) if own_rows else sky.day_path,
+        to_sun=to_oven_frame(to_sun, settings.azimuth, settings.elevation),
+        up=pot_up(settings.elevation),
+    )
+
+
+def aimings_of(table: Table) -> tuple[list[Aiming], NDArray[np.int64]]:
+    """The different aimings of a table, and which of them each row has."""
+    names = [name for name in specs(table.base.aiming) if name in table.columns]
+    if not names:
+        return [table.base.aiming], np.zeros(table.rows, np.int64)
+    columns = np.column_stack([table[name].astype(np.float64) for name in names])
+    different, first, row = np.unique(columns, axis=0, return_index=True, return_inverse=True)
+    return [table.design(int(r)).aiming for r in first], row.ravel()
+
+
+def lit(row: Floats, ways: Aimed, sky: Sky, *, rays: int, seed: int, beam_share: float = 1.0) -> Lit:
+    """Watts into one design, given as a row of `Glint`, under every day."""
+    optics = optics_of(row)
+    area = mouth_area(optics)
+    rows, times = ways.aim.elevation.shape
+    flat = (rows * times, 3)
+    beam = beam_shares(
+        optics, to_sun=ways.to_sun.reshape(flat), pot_up=ways.up.reshape(flat), rays=rays, seed=seed
+    ).reshape(rows, times, -1)
+    sky_dome, ground_dome = _dome_over_tilts(optics, ways.aim.elevation, seed)
+    tilt_cosine = np.sin(ways.aim.elevation)
+    facing = np.maximum(ways.to_sun[..., 2], 0.0)
+    day = ways.row_of_day
+    return Lit(
+        absorbed=area
+        * (
+            beam_share * (sky.dni * facing[day])[..., None] * _grouped(beam)[day]
+            + (sky.dhi * (1 + tilt_cosine[day]) / 2)[..., None] * _grouped(sky_dome)[day]
+            + (sky.ghi * sky.albedo * (1 - tilt_cosine[day]) / 2)[..., None] * _grouped(ground_dome)[day]
+        ),
+        shares=beam,
+    )
+
+
+def _grouped(shares: Floats) -> Floats:
+    """Shares of pot, sheet and cover from those of the single surfaces."""
+    return np.stack([shares[..., group].sum(axis=-1) for group in (POT, SHEET, COVER)], axis=-1)
+
+
+def _dome_over_tilts(optics: Optics, elevation: Floats, seed: int) -> tuple[Floats, Floats]:
+    """Shares of sky and ground light at every instant, traced at a few tilts and joined by a parabola."""
+    low, high = float(elevation.min()), min(float(elevation.max()), STEEPEST)
+    count = TILT_NODES if high - low > 1e-6 else 1
+    nodes = np.linspace(low, high, count)
+    weights = _lagrange(elevation, nodes)
+    sky, ground = dome_shares(optics, pot_up=pot_up(nodes), rays=DOME_RAYS, seed=seed)
+    return weights @ sky, weights @ ground
+
+
+def _lagrange(x: Floats, nodes: Floats) -> Floats:
+    """Weights of the polynomial through the nodes. float64[..., node]"""
+    weights = np.ones((*x.shape, len(nodes)))
+    for i, own in enumerate(nodes):
+        for other in np.delete(nodes, i):
+            weights[..., i] *= (x - other) / (own - other)
+    return weights
+
+
+class Traced(NamedTuple):
+    """Light and long-wave exchange of a table; `status` says which designs have any."""
+
+    status: NDArray[np.int64]  # [design]
+    ways: list[Aimed]
+    way: NDArray[np.int64]  # [design], into `ways`
+    lit: list[Lit]  # of the different designs, as light sees them
+    lit_row: NDArray[np.int64]  # [design], into `lit`; -1 where the design cannot be built
+    exchange: Floats  # [design, 3] m2, long-wave: pot-cover, pot-sheet, sheet-cover
+
+
+def traced(
+    table: Table, materials: Materials, sky: Sky, status: NDArray[np.int64], *, rays: int, seed: int
+) -> Traced:
+    """Trace every different design once; designs whose pot would touch a wall get that status."""
+    aimings, way = aimings_of(table)
+    ways = [aimed(aiming, sky) for aiming in aimings]
+    glints = np.column_stack(glint_of(table, materials))
+    status = _held_clear(glints, ways, way, status)
+    good = np.flatnonzero(status == Status.OK)
+    beam_share = table["beam_share"]
+    first, row = _different(glints[good], way[good], beam_share[good])
+    lit_row = np.full(table.rows, -1)
+    lit_row[good] = row
+    return Traced(
+        status=status,
+        ways=ways,
+        way=way,
+        lit=[
+            lit(glints[k], ways[way[k]], sky, rays=rays, seed=seed, beam_share=beam_share[k])._replace(
+                way=int(way[k])
+            )
+            for k in good[first]
+        ],
+        lit_row=lit_row,
+        exchange=_exchange(glints, ways, way, materials, good, seed),
+    )
+
+
+def _different(*columns: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """First of each different row, and which of them each row is."""
+    matrix = np.column_stack(columns)
+    _, first, row = np.unique(matrix, axis=0, return_index=True, return_inverse=True)
+    return first, row.ravel()
+
+
+def _held_clear(
+    glints: Floats, ways: list[Aimed], way: NDArray[np.int64], status: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    good = np.flatnonzero(status == Status.OK)
+    shape = [Glint._fields.index(name) for name in _SHAPE]
+    first, row = _different(glints[good][:, shape], way[good])
+    found = [int(_swings_free(glints[k], ways[way[k]])) for k in good[first]]
+    status = status.copy()
+    status[good] = np.array(found, np.int64)[row]
+    return status
+
+
+_SHAPE = ("facets", "mouth", "depth", "facet_angle", "pot_radius", "pot_height", "pot_centre")
+
+
+def _exchange(
+    glints: Floats,
+    ways: list[Aimed],
+    way: NDArray[np.int64],
+    materials: Materials,
+    good: NDArray[np.int64],
+    seed: int,
+) -> Floats:
+    """Long-wave exchange areas at the middle tilt of each way of aiming. float64[design, 3] [m2]"""
+    emittances = np.column_stack(
+        [m["emittance"] for m in (materials.finish, materials.mirror, materials.cover)]
+    )
+    shape = [Glint._fields.index(name) for name in (*_SHAPE, "wall_slope_error")]
+    first, row = _different(glints[good][:, shape], emittances[good], way[good])
+    areas = np.full((len(glints), 3), np.nan)
+    different = [_exchange_of(glints[k], ways[way[k]], emittances[k], seed) for k in good[first]]
+    if different:
+        areas[good] = np.array(different)[row]
+    return areas
+
+
+def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Floats:
+    middle = np.array([np.median(ways.aim.elevation)])
+    pot, walls, cover = emittances.tolist()
+    return exchange_areas(
+        optics_of(row),
+        pot_up=pot_up(middle),
+        pot_emittance=pot,
+        wall_emittance=walls,
+        cover_emittance=cover,
+        rays=EXCHANGE_RAYS,
+        seed=seed,
+    )[0]
+
+
+def swings_free(table: Table, materials: Materials, sky: Sky) -> Status:
+    """Whether the pot of a table's first design stays clear of every wall at the tilts a sky asks for."""
+    aimings, way = aimings_of(table)
+    return _swings_free(np.column_stack(glint_of(table, materials))[0], aimed(aimings[way[0]], sky))
+
+
+def _swings_free(row: Floats, ways: Aimed) -> Status:
+    """Whether the plumb pot stays clear of every wall at all tilts between the least and the greatest."""
+    elevation = ways.aim.elevation
+    tilts = np.linspace(elevation.min(), elevation.max(), CLEARANCE_NODES)
+    gap = clearance(optics_of(row), pot_up=pot_up(tilts))
+    return Status.OK if gap.min() >= LEAST_CLEARANCE else Status.POT_TOUCHES_WALL
