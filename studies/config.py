@@ -1,0 +1,308 @@
+"""A config file -> one frozen `Plan`, or one error that lists every fault with its path."""
+
+import dataclasses
+import hashlib
+import json
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from ..model import (
+    Air,
+    ByHand,
+    Catalogue,
+    Cover,
+    DescriptionError,
+    Design,
+    Drive,
+    Fixed,
+    Funnel,
+    Jacket,
+    Meal,
+    Oven,
+    Place,
+    Pot,
+    Price,
+    Sky,
+    SkyError,
+    Spec,
+    Stand,
+    Status,
+    Surroundings,
+    clear_sky,
+    clearness_sky,
+    file_sky,
+    fit_of,
+    load_catalogue,
+    specs,
+)
+from .schema import made, sentence
+from .sections import (
+    ClearnessSection,
+    ClearSection,
+    ConfigSection,
+    DaySection,
+    FileSection,
+    SearchSection,
+    StudySection,
+)
+from .varying import Vary, VaryError, read_varies
+
+AIMINGS: dict[str, type] = {"fixed": Fixed, "by hand": ByHand, "drive": Drive}
+PARTS = (Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings)
+
+
+class ConfigError(ValueError):
+    """Everything that is wrong with a config, one sentence a fault; nothing has been run or written."""
+
+    def __init__(self, source: str, faults: list[str]) -> None:
+        self.source, self.faults = source, faults
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__("\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One study of a plan: its section and the factors it varies."""
+
+    section: StudySection
+    varies: tuple[Vary, ...] = ()
+
+    @property
+    def kind(self) -> str:
+        """The word that names the kind of study."""
+        return str(self.section.kind)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """All that a config asks for, checked. `sky` is what costs time to make; it is made once, in `load`."""
+
+    title: str
+    seed: int
+    rays: int
+    place: Place
+    sky: Sky
+    design: Design
+    catalogue: Catalogue
+    currency: str
+    prices: Mapping[str, Price]
+    steps: tuple[Step, ...]
+    source: Path
+    text: str
+    identity: str  # of what is computed: equal configs in other words have the same
+
+
+def load(path: Path) -> Plan:
+    """Read, check and prepare a config; every fault that can be found without a run is found here.
+
+    Raises
+    ------
+    ConfigError
+        The file is missing, is not TOML, or holds anything that cannot be run.
+    """
+    text, raw = _read(path)
+    faults: list[str] = []
+    catalogue = _catalogue(raw, path, faults)
+    sections = _validated(raw, catalogue, faults)
+    varies = _varies(raw, catalogue, faults)
+    if sections is None:
+        raise ConfigError(str(path), faults)
+    design = _design(sections, faults)
+    place = _place(sections, faults)
+    sky = _sky(sections, place, path, faults) if place else None
+    _check_order(sections, faults)
+    if faults or design is None or place is None or sky is None:
+        raise ConfigError(str(path), faults)
+    _check_fit(design, sky, catalogue, path)
+    return Plan(
+        title=sections.title,
+        seed=sections.seed,
+        rays=sections.rays,
+        place=place,
+        sky=sky,
+        design=design,
+        catalogue=catalogue,
+        currency=sections.prices.currency if sections.prices else "",
+        prices=sections.prices.materials if sections.prices else {},
+        steps=tuple(Step(section=s, varies=v) for s, v in zip(sections.study, varies, strict=True)),
+        source=path,
+        text=text,
+        identity=_identity(sections, path),
+    )
+
+
+def _read(path: Path) -> tuple[str, dict[str, Any]]:
+    try:
+        text = path.read_text("utf-8")
+        return text, tomllib.loads(text)
+    except OSError as error:
+        reason = "no such file" if isinstance(error, FileNotFoundError) else error.strerror or str(error)
+        raise ConfigError(str(path), [f"cannot be read: {reason}"]) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ConfigError(str(path), [f"is not TOML: {error}"]) from error
+
+
+def _catalogue(raw: dict[str, Any], path: Path, faults: list[str]) -> Catalogue:
+    """Shipped lists with the user's own; a list that cannot be used is a fault, and left out."""
+    own: dict[str, Path] = {}
+    for kind in ("materials", "foods"):
+        if not isinstance(raw.get(kind), str):
+            continue
+        given = {kind: path.parent / raw[kind]}
+        try:
+            load_catalogue(**given)
+            own |= given
+        except OSError as error:
+            faults.append(f'{kind} = "{raw[kind]}": cannot be read: {error.strerror}')
+        except ValueError as error:
+            faults.extend(f'{kind} = "{raw[kind]}": {line}' for line in str(error).splitlines())
+    return load_catalogue(**own)
+
+
+def _validated(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> ConfigSection | None:
+    context = {"catalogue": catalogue.names()}
+    try:
+        sections = ConfigSection.model_validate(raw, context=context)
+    except ValidationError as error:
+        faults.extend(sentence(fault, ConfigSection) for fault in error.errors())
+        return None
+    if sections.prices:
+        known = {name for names in catalogue.names().values() for name in names}
+        faults.extend(
+            f"prices.materials.{name}: not a name of the catalogue"
+            for name in sections.prices.materials
+            if name not in known
+        )
+    return sections
+
+
+def _varies(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> list[tuple[Vary, ...]]:
+    """Factors of every study, read from the raw file so that their faults are found beside all others."""
+    factors = _factors(raw)
+    studies = raw.get("study")
+    varies = []
+    for number, study in enumerate(studies if isinstance(studies, list) else [], start=1):
+        table = study.get("vary") if isinstance(study, dict) else None
+        try:
+            varies.append(read_varies(table, factors, catalogue.names()) if isinstance(table, dict) else ())
+        except VaryError as error:
+            varies.append(())
+            faults.extend(f"study[{number}].vary.{fault}" for fault in error.faults)
+    return varies
+
+
+def _factors(raw: dict[str, Any]) -> dict[str, Spec]:
+    aiming = raw.get("aiming")
+    how = aiming.get("how") if isinstance(aiming, dict) else None
+    parts = [*PARTS, *([AIMINGS[how]] if how in AIMINGS else [])]
+    return {name: spec for part in parts for name, spec in specs(part).items()}
+
+
+def _made_or_fault(described: type, values: Any, path: str, faults: list[str]) -> Any:
+    try:
+        return made(described, values)
+    except DescriptionError as error:
+        faults.extend(f"{path}{fault}" for fault in error.faults)
+        return None
+
+
+def _design(sections: ConfigSection, faults: list[str]) -> Design | None:
+    oven = sections.oven
+    parts = {
+        described.__name__.lower(): _made_or_fault(
+            described, getattr(oven, described.__name__.lower()), "oven.", faults
+        )
+        for described in (Funnel, Cover, Jacket, Pot, Stand)
+    }
+    aiming = _made_or_fault(AIMINGS[sections.aiming.how], sections.aiming, "", faults)
+    meal = _made_or_fault(Meal, sections.meal, "", faults)
+    surroundings = _made_or_fault(Surroundings, sections.surroundings, "", faults)
+    if aiming is None or meal is None or surroundings is None or None in parts.values():
+        return None
+    try:
+        return Design(oven=Oven(**parts), aiming=aiming, meal=meal, surroundings=surroundings)
+    except DescriptionError as error:
+        faults.extend(f"oven.{fault}" for fault in error.faults)
+        return None
+
+
+def _place(sections: ConfigSection, faults: list[str]) -> Place | None:
+    place: Place | None = _made_or_fault(Place, sections.place, "", faults)
+    return place
+
+
+def _sky(sections: ConfigSection, place: Place, path: Path, faults: list[str]) -> Sky | None:
+    sky = sections.sky
+    window = {"start": sky.start, "stop": sky.stop, "albedo": sky.albedo}
+    try:
+        match sky:
+            case ClearSection():
+                days = {"months": sky.months, "dates": sky.dates, "turbidity": sky.turbidity}
+                return clear_sky(place, air=_air(sky.air), **days, **window)
+            case ClearnessSection():
+                return clearness_sky(
+                    place,
+                    air=_air(sky.air),
+                    months=sky.months,
+                    clearness=sky.clearness,
+                    days_per_month=sky.days_per_month,
+                    **window,
+                )
+            case FileSection():
+                return file_sky(
+                    path.parent / sky.path, place=place, months=sky.months, dates=sky.dates, **window
+                )
+    except DescriptionError as error:
+        faults.extend(f"sky.{fault}" for fault in error.faults)
+    except SkyError as error:
+        faults.append(f"sky: {error}")
+    return None
+
+
+def _air(section: Any) -> Air:
+    return Air(**{f.name: getattr(section, f.name) for f in dataclasses.fields(Air)})
+
+
+def _check_order(sections: ConfigSection, faults: list[str]) -> None:
+    searched = False
+    for number, study in enumerate(sections.study, start=1):
+        if isinstance(study, SearchSection):
+            searched = True
+            if study.pick != "knee" and study.pick not in study.goals:
+                faults.append(f'study[{number}].pick = "{study.pick}": allowed "knee" or one of the goals')
+            if "material_cost" in study.goals and sections.prices is None:
+                faults.append(f"study[{number}].goals: material_cost needs a [prices] table")
+        elif study.base == "chosen" and not searched and "base" in study.model_fields_set:
+            faults.append(f'study[{number}].base = "chosen": no search stands before it; write "config"')
+        days = study.day if isinstance(study, DaySection) else None
+        if days is not None and isinstance(sections.sky, ClearnessSection):
+            known = len(sections.sky.months) * sections.sky.days_per_month
+            if days > known:
+                faults.append(f"study[{number}].day = {days}: the sky has {known} days")
+        base_samples = getattr(study, "base_samples", 16)
+        if base_samples & (base_samples - 1):
+            lower = 1 << (base_samples.bit_length() - 1)
+            faults.append(
+                f"study[{number}].base_samples = {base_samples}: must be a power of two, "
+                f"for example {lower} or {2 * lower}"
+            )
+
+
+def _check_fit(design: Design, sky: Sky, catalogue: Catalogue, path: Path) -> None:
+    status = fit_of(design, sky, catalogue=catalogue)
+    if status is not Status.OK:
+        raise ConfigError(str(path), [f"oven: {status.sentence}"])
+
+
+def _identity(sections: ConfigSection, path: Path) -> str:
+    """Identity of what will be computed: the effective config and the files it names, not its spelling."""
+    digest = hashlib.sha256(json.dumps(sections.model_dump(mode="json"), sort_keys=True).encode())
+    named = [sections.materials, sections.foods, getattr(sections.sky, "path", None)]
+    for name in filter(None, named):
+        digest.update((path.parent / name).read_bytes())
+    return digest.hexdigest()[:16]

@@ -1,0 +1,230 @@
+"""A plan carried out: each study in order, each result a Dataset that says where it came from."""
+
+import platform
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any, Protocol
+
+import xarray as xr
+
+from ..model import Design, simulate, source_hash
+from .config import Plan, Step
+from .evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
+from .evaluations import EvaluationLog
+from .front import knee
+from .outcomes import Output
+from .provenance import Provenance, stamp
+from .search import search
+from .sections import DaySection, ScreeningSection, SearchSection, SensitivitySection
+from .sensitivity import morris, sobol
+from .slices import slices
+from .varying import space_round
+
+PACKAGES = ("noonhearth", "numpy", "scipy", "numba", "pvlib", "xarray", "optuna", "SALib")
+CHUNK_ROWS = (
+    16  # designs per call of the model: a few hundred lanes keep a thread busy for a tenth of a second
+)
+
+
+class Watch(Protocol):
+    """Whoever wants to be told how a study goes."""
+
+    def __call__(self, name: str, done: int, total: int, failed: int) -> None:
+        """Rows done and failed so far of a study."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """One study's outcome and the file name it goes by."""
+
+    name: str
+    step: Step
+    design: Design  # the one it starts from, or chose
+    dataset: xr.Dataset
+
+
+def carry_out(plan: Plan, *, workers: int, watch: Watch, scratch: Path | None = None) -> Iterator[Result]:
+    """Run every study of a plan in order; a search passes its chosen design on to those that ask for it.
+
+    Parameters
+    ----------
+    scratch : Path, optional
+        Folder for what is already evaluated: an interrupted plan run again with it goes on where it stopped.
+    """
+    chosen = plan.design
+    for name, step in _named(plan.steps):
+        base = plan.design if getattr(step.section, "base", "chosen") == "config" else chosen
+        run: Callable[..., tuple[xr.Dataset, Design]] = _RUNNERS[step.kind]
+        work = _Work(plan, step, base, name, workers, watch, scratch)
+        dataset, design = run(work)
+        if step.kind == "search":
+            chosen = design
+        dataset = dataset.assign_attrs(study_name=name, rays=plan.rays, currency=plan.currency)
+        yield Result(name, step, design, stamp(dataset, provenance(plan, _counts(dataset))))
+
+
+def _counts(dataset: xr.Dataset) -> dict[str, int]:
+    status = dataset["status"]
+    return {"designs": int(status.size), "failed": int((status != 0).sum())}
+
+
+def _named(steps: tuple[Step, ...]) -> Iterator[tuple[str, Step]]:
+    """Steps with file names: the kind of study, numbered where there are several."""
+    kinds = [step.kind for step in steps]
+    for number, step in enumerate(steps):
+        several = kinds.count(step.kind) > 1
+        yield f"{step.kind}-{kinds[: number + 1].count(step.kind)}" if several else step.kind, step
+
+
+@dataclass(frozen=True)
+class _Work:
+    plan: Plan
+    step: Step
+    base: Design
+    name: str
+    workers: int
+    watch: Watch
+    scratch: Path | None
+
+    def progress(self, done: int, total: int, failed: int) -> None:
+        self.watch(self.name, done, total, failed)
+
+    def log(self, space: Any, values: list[str], margins: list[str]) -> EvaluationLog:
+        key = f"{source_hash()} {self.plan.identity} {self.name} {self.base}"
+        folder = self.scratch / self.name if self.scratch else None
+        return EvaluationLog(space, values=values, margins=margins, key=key, folder=folder)
+
+
+def _search(work: _Work) -> tuple[xr.Dataset, Design]:
+    plan, section = work.plan, work.step.section
+    assert isinstance(section, SearchSection)
+    space = space_round(work.step.varies, work.base)
+    goals, limits = goals_of(section.goals, plan.currency), limits_of(section.limits, section.goals)
+    evaluate = OvenEvaluator(plan, work.base, tuple(section.goals), tuple(section.limits))
+    values, margins = [g.name for g in goals], [limit.name for limit in limits]
+    done = 0
+
+    def progress(part: int, _: int, failed: int) -> None:
+        work.progress(done + part, section.trials, failed)
+
+    def after(generation: Any) -> None:
+        nonlocal done
+        done = generation.done
+
+    dataset = search(
+        space,
+        evaluate,
+        goals=goals,
+        limits=limits,
+        trials=section.trials,
+        population=min(section.population, section.trials),
+        seed=plan.seed,
+        workers=work.workers,
+        chunk_rows=CHUNK_ROWS,
+        log=work.log(space, values, margins),
+        on_generation=after,
+        progress=progress,
+    )
+    if not dataset["on_front"].any():
+        return dataset, work.base
+    row = _picked(dataset, section)
+    chosen = {name: dataset[name].isel(trial=row).item() for name in space.names}
+    around = slices(space, evaluate, chosen, outputs=list(goals), workers=work.workers)
+    dataset = xr.merge([dataset, around]).assign_attrs(dataset.attrs, chosen_trial=row, pick=section.pick)
+    return dataset, work.base.with_factors(**chosen)
+
+
+def _picked(dataset: xr.Dataset, section: SearchSection) -> int:
+    """Trial that the config's rule picks from the front."""
+    if section.pick == "knee":
+        return knee(dataset)
+    goal = dataset[section.pick].where(dataset["on_front"] == 1)
+    best = goal.argmin if dataset[section.pick].attrs["direction"] == "minimize" else goal.argmax
+    return int(best())
+
+
+def _day(work: _Work) -> tuple[xr.Dataset, Design]:
+    plan, section = work.plan, work.step.section
+    assert isinstance(section, DaySection)
+    dataset = simulate(
+        work.base,
+        plan.sky,
+        rays=plan.rays,
+        seed=plan.seed,
+        catalogue=plan.catalogue,
+        prices=plan.prices,
+        currency=plan.currency,
+        histories=True,
+    )
+    work.progress(1, 1, int((dataset["status"] != 0).sum()))
+    shown = section.day - 1 if section.day else _clear_middle_day(dataset)
+    return dataset.assign_attrs(shown_day=shown), work.base
+
+
+def _clear_middle_day(dataset: xr.Dataset) -> int:
+    """The day whose sun is nearest above the middle of all days: neither the best nor the worst."""
+    beam = dataset["ghi"].sum("time").to_numpy()
+    return int(beam.argsort()[len(beam) // 2])
+
+
+def _sensitivity(work: _Work) -> tuple[xr.Dataset, Design]:
+    section = work.step.section
+    assert isinstance(section, SensitivitySection)
+    space, outputs, evaluate = _around(work, section.outputs)
+    dataset = sobol(
+        space,
+        evaluate,
+        outputs=outputs,
+        base_samples=section.base_samples,
+        second_order=section.second_order,
+        seed=work.plan.seed,
+        workers=work.workers,
+        chunk_rows=CHUNK_ROWS,
+        log=work.log(space, [o.name for o in outputs], []),
+        progress=work.progress,
+    )
+    return dataset, work.base
+
+
+def _screening(work: _Work) -> tuple[xr.Dataset, Design]:
+    section = work.step.section
+    assert isinstance(section, ScreeningSection)
+    space, outputs, evaluate = _around(work, section.outputs)
+    dataset = morris(
+        space,
+        evaluate,
+        outputs=outputs,
+        trajectories=section.trajectories,
+        levels=section.levels,
+        seed=work.plan.seed,
+        workers=work.workers,
+        chunk_rows=CHUNK_ROWS,
+        log=work.log(space, [o.name for o in outputs], []),
+        progress=work.progress,
+    )
+    return dataset, work.base
+
+
+def _around(work: _Work, names: list[str]) -> tuple[Any, list[Output], OvenEvaluator]:
+    space = space_round(work.step.varies, work.base)
+    outputs = outputs_of(names, work.plan.currency)
+    return space, outputs, OvenEvaluator(work.plan, work.base, tuple(names))
+
+
+_RUNNERS = {"search": _search, "day": _day, "sensitivity": _sensitivity, "screening": _screening}
+
+
+def provenance(plan: Plan, counts: dict[str, int]) -> Provenance:
+    """Where a result came from: enough to run it again."""
+    return Provenance(
+        title=plan.title,
+        config=plan.text,
+        model_hash=source_hash(),
+        versions={package: version(package) for package in PACKAGES} | {"python": platform.python_version()},
+        seed=plan.seed,
+        created=datetime.now(UTC).isoformat(timespec="seconds"),
+        counts=counts,
+    )
