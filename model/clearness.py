@@ -74,7 +74,7 @@ def exponent_bendt(mean: float) -> float:
     """
     span = greatest_clearness_hollands_huget(mean) - LEAST_CLEARNESS
     place = (mean - LEAST_CLEARNESS) / span
-    if not 0.01 < place < 0.99:
+    if mean <= LEAST_CLEARNESS or not 0.01 < place < 0.99:
         raise ValueError(
             f"monthly clearness index = {mean:g}, allowed about 0.08 to 0.85; it is global over "
             "extraterrestrial irradiation of a horizontal plane, not a percentage"

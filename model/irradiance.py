@@ -105,10 +105,19 @@ def clearness_irradiance(
     shape = clearness_shape(hour_angle=path.hour_angle[day_path], sunset=sunset)
     K = clearness[:, None]
     diffuse_fraction = diffuse_fraction_daily_erbs(clearness=K, sunset=sunset)
-    level = np.maximum(path.to_sun[day_path, :, 2], 0.0)
     outside = path.extraterrestrial[day_path, None]
     cleanest = clear_irradiance(path, place, np.full(len(path.times), CLEANEST_TURBIDITY)).dni[day_path]
-    ghi = K * shape * outside * level
+    ghi = K * shape * outside * _level_without_air(path, place)[day_path]
     dni = np.clip(K * outside * (shape - diffuse_fraction), 0.0, cleanest)
-    dni = np.where(level > 0, dni, 0.0)
-    return Irradiance(dni=dni, dhi=ghi - dni * level, ghi=ghi)
+    level = np.maximum(path.to_sun[day_path, :, 2], 0.0)
+    beam = np.minimum(dni * level, ghi)  # refraction lifts the beam above the irradiance outside the air
+    return Irradiance(
+        dni=np.where(level > 0, beam / np.where(level > 0, level, 1), 0), dhi=ghi - beam, ghi=ghi
+    )
+
+
+def _level_without_air(path: SunPath, place: Place) -> Floats:
+    """Sine of the sun's elevation without refraction, as the daily relations take it. float64[path, time]"""
+    declination = path.declination[:, None]
+    meridian = math.cos(place.latitude) * np.cos(declination) * np.cos(path.hour_angle)
+    return np.asarray(np.maximum(math.sin(place.latitude) * np.sin(declination) + meridian, 0.0))

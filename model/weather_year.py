@@ -217,7 +217,7 @@ def _values(path: Path, table: pd.DataFrame, name: str, column: _Column) -> Floa
             f"{when:%d %b %H:%M} ({column.name} = {table[column.name].iloc[hour]}, allowed "
             f"{column.low:g} to {column.high:g} {column.unit}): fill the gap or take another file"
         )
-    return values
+    return np.asarray(values)
 
 
 def _cloud(table: pd.DataFrame, kind: _Format) -> Floats:
