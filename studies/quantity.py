@@ -173,7 +173,7 @@ def show(value: float, dimension: str, system: System = "metric", *, digits: int
 
 def _rounded(absolute: float, offset: float, digits: int) -> str:
     if absolute == 0.0:
-        return f"{-offset:g}"
+        return f"{0.0 - offset:g}"
     decimals = digits - 1 - math.floor(math.log10(abs(absolute)))
     shown = round(absolute - offset, decimals) + 0.0  # + 0.0 turns -0.0 into 0.0
     return f"{shown:.{max(decimals, 0)}f}".rstrip("0").rstrip(".") if decimals > 0 else f"{shown:.0f}"

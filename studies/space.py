@@ -150,9 +150,8 @@ class Parameter:
         if values is not None:
             return values[np.minimum((u * values.size + _EDGE).astype(np.int64), values.size - 1)]
         low, high = self.range
-        if not self.log:
-            return np.clip(low + u * (high - low), low, high)
-        return np.clip(low * (high / low) ** u, low, high)
+        x = low * (high / low) ** u if self.log else low + u * (high - low)
+        return np.where(u == 1.0, high, np.clip(x, low, high))  # both forms may round past or short of high
 
     def index(self, column: Column) -> NDArray[np.float64]:
         """Number of each value of a discrete factor in its list of allowed values."""
