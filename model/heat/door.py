@@ -1,0 +1,120 @@
+"""The door of the heat package: shapes are checked here, once."""
+
+import numpy as np
+
+from .convection import HOLLANDS_STEEPEST
+from .march import NODES, Histories, Outside, march
+from .nodes import Array, Build, Flow, Indices, Weather
+
+
+def run(
+    build: Build,
+    weather: Weather,
+    lane_day: Indices,
+    intake: Array,
+    *,
+    lane_track: Indices | None = None,
+    step: float = 60.0,
+    record: bool = False,
+) -> Histories:
+    """Temperatures and energy books of all lanes.
+
+    Parameters
+    ----------
+    build : Build of float64[lane]
+        A scalar stands for all lanes.
+    weather : Weather
+    lane_day : int64[lane]
+        Row of the weather a lane stands under.
+    intake : float64[lane, step, 3]   [W]
+        Absorbed by pot, sheet (walls and plate) and cover, mean of each step.
+    lane_track : int64[lane], optional
+        Row of `weather.tilt` a lane is aimed by; the same as `lane_day` if left out.
+    step : float   [s]
+    record : bool
+        Keep all node temperatures and the water at every instant too.
+
+    Returns
+    -------
+    histories : Histories
+
+    Raises
+    ------
+    ValueError
+        Arrays that do not fit together, with both shapes.
+    """
+    intake = np.ascontiguousarray(intake, dtype=np.float64)
+    if intake.ndim != 3 or intake.shape[2] != 3:
+        raise ValueError(f"intake has shape {intake.shape}, needed (lane, step, 3)")
+    lanes, steps, _ = intake.shape
+    properties = stacked(build, lanes)
+    outside = _outside(weather, steps)
+    days = _rows("lane_day", lane_day, lanes, len(outside.weather))
+    tracks = _rows("lane_track", lane_day if lane_track is None else lane_track, lanes, len(outside.aim))
+    out = _empty(lanes, steps, lanes if record else 0)
+    march(properties, outside, days, tracks, intake, float(step), out)
+    return out
+
+
+def stacked(build: Build, lanes: int) -> Array:
+    """The fields of `Build` as the rows of one matrix, float64[field, lane]."""
+    matrix = np.empty((len(build), lanes))
+    for row, (name, values) in zip(matrix, build._asdict().items(), strict=True):
+        values = np.asarray(values, dtype=np.float64)
+        if values.shape not in {(), (lanes,)}:
+            raise ValueError(f"build.{name} has shape {values.shape}, needed ({lanes},): one number a lane")
+        row[:] = values
+    return matrix
+
+
+def aim_terms(tilt: Array) -> Array:
+    """Cosine and sine of a tilt, then cosine and obliquity of a layer as steep as its law goes; [..., 4]."""
+    steep = np.minimum(tilt, HOLLANDS_STEEPEST)
+    return np.stack([np.cos(tilt), np.sin(tilt), np.cos(steep), np.sin(1.8 * steep) ** 1.6], axis=-1)
+
+
+def _outside(weather: Weather, steps: int) -> Outside:
+    """Step means of the weather and the trigonometry of the tilt."""
+    shape = np.shape(weather.air_temperature)
+    if len(shape) != 2 or shape[1] != steps + 1:
+        raise ValueError(
+            f"weather.air_temperature has shape {shape}, needed (day, {steps + 1}): ends of {steps} steps"
+        )
+    tilt = np.asarray(weather.tilt, dtype=np.float64)
+    if tilt.ndim != 2 or tilt.shape[1] != steps:
+        raise ValueError(f"weather.tilt has shape {tilt.shape}, needed (track, {steps})")
+    vapour = np.zeros(shape) if weather.vapour_pressure is None else weather.vapour_pressure
+    instants = weather._replace(vapour_pressure=vapour)._asdict()
+    del instants["tilt"]
+    means = [_step_means(name, values, shape) for name, values in instants.items()]
+    return Outside(weather=np.stack(means, axis=-1), aim=aim_terms(tilt))
+
+
+def _step_means(name: str, values: Array, shape: tuple[int, ...]) -> Array:
+    values = np.asarray(values, dtype=np.float64)
+    if values.shape != shape:
+        raise ValueError(f"weather.{name} has shape {values.shape}, the air temperature {shape}")
+    return 0.5 * (values[:, :-1] + values[:, 1:])
+
+
+def _rows(name: str, rows: Indices, lanes: int, available: int) -> Indices:
+    rows = np.ascontiguousarray(rows, dtype=np.int64)
+    if rows.shape != (lanes,) or rows.min(initial=0) < 0 or rows.max(initial=0) >= available:
+        raise ValueError(
+            f"{name} has shape {rows.shape}, needed ({lanes},) with entries 0 to {available - 1}"
+        )
+    return rows
+
+
+def _empty(lanes: int, steps: int, recorded: int) -> Histories:
+    return Histories(
+        core=np.empty((lanes, steps + 1)),
+        mean=np.empty((lanes, steps + 1)),
+        end=np.empty((lanes, NODES)),
+        peak=np.empty((lanes, NODES)),
+        end_water=np.empty(lanes),
+        flows=np.empty((lanes, len(Flow))),
+        status=np.empty(lanes, dtype=np.int64),
+        temperatures=np.empty((recorded, steps + 1, NODES)),
+        water=np.empty((recorded, steps + 1)),
+    )

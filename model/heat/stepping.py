@@ -1,0 +1,150 @@
+"""The stepping method, and the march of a block of lanes through a day.
+
+Two-stage singly diagonally implicit Runge-Kutta, L-stable and stiffly accurate, of order two,
+with conductances frozen for the step at the temperatures expected in its middle (those at its
+start plus half of the last change). So both stages share one linear matrix.
+
+Source
+------
+Alexander, "Diagonally implicit Runge-Kutta methods for stiff O.D.E.'s", SIAM J. Numer. Anal.
+14 (1977) 1006: the two-stage method, gamma = 1 - 1 / sqrt(2).
+"""
+
+import math
+from typing import NamedTuple
+
+from ..compiled import inlined
+from . import water
+from .balance import Boiling, factor, solve
+from .links import Links, links_at
+from .nodes import Fabric, Forcing, PerNode
+
+GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
+CARRY = (1.0 - GAMMA) / GAMMA  # weight of the first stage's change in the base of the second
+
+
+class Book(NamedTuple):
+    """What one lane gained and lost during one step [J], and its water [kg]."""
+
+    pot: float
+    sheet: float
+    cover: float
+    cover_convection: float
+    cover_radiation: float
+    shell_convection: float
+    shell_radiation: float
+    leak: float
+    steam: float
+    water: float
+
+
+@inlined
+def rates(build: Fabric[float], water_mass: float, tau: float) -> PerNode:
+    """Capacity of each node over a time. [W/K]"""
+    per_second = 1.0 / tau
+    third = build.solid_capacity * per_second * (1.0 / 3.0)
+    half_cover = 0.5 * build.cover_capacity * per_second
+    return PerNode(
+        outer=third + water_mass * water.SPECIFIC_HEAT * per_second,
+        middle=third,
+        core=third,
+        pot=build.pot_capacity * per_second,
+        air=build.air_capacity * per_second,
+        sheet=build.sheet_capacity * per_second,
+        insulation=build.insulation_capacity * per_second,
+        shell=build.shell_capacity * per_second,
+        cover_inner=half_cover,
+        cover_outer=half_cover,
+    )
+
+
+@inlined
+def sources(links: Links, forcing: Forcing) -> PerNode:
+    """Heat brought to each node by the sun and, at the outside, by conductance times temperature. [W]"""
+    half_cover = 0.5 * forcing.cover
+    cover_air = (links.cover_wind + links.cover_ground) * forcing.air
+    shell_air = (links.shell_wind + links.shell_ground) * forcing.air
+    return PerNode(
+        outer=0.0,
+        middle=0.0,
+        core=0.0,
+        pot=forcing.pot,
+        air=links.leak * forcing.air,
+        sheet=forcing.sheet,
+        insulation=0.0,
+        shell=shell_air + links.shell_sky * forcing.sky,
+        cover_inner=half_cover,
+        cover_outer=half_cover + cover_air + links.cover_sky * forcing.sky,
+    )
+
+
+@inlined
+def along(start: PerNode, end: PerNode, share: float) -> PerNode:
+    """The point at a share of the way from one set of temperatures to another."""
+    return PerNode(
+        outer=start.outer + share * (end.outer - start.outer),
+        middle=start.middle + share * (end.middle - start.middle),
+        core=start.core + share * (end.core - start.core),
+        pot=start.pot + share * (end.pot - start.pot),
+        air=start.air + share * (end.air - start.air),
+        sheet=start.sheet + share * (end.sheet - start.sheet),
+        insulation=start.insulation + share * (end.insulation - start.insulation),
+        shell=start.shell + share * (end.shell - start.shell),
+        cover_inner=start.cover_inner + share * (end.cover_inner - start.cover_inner),
+        cover_outer=start.cover_outer + share * (end.cover_outer - start.cover_outer),
+    )
+
+
+@inlined
+def advance(
+    build: Fabric[float], start: PerNode, expected: PerNode, water_mass: float, forcing: Forcing, step: float
+) -> tuple[PerNode, Book]:
+    """One step of one lane.
+
+    Parameters
+    ----------
+    build : Fabric of floats
+    start, expected : PerNode   [K]
+        Temperatures at the start, and those expected in the middle.
+    water_mass : float   [kg]
+    forcing : Forcing
+    step : float   [s]
+
+    Returns
+    -------
+    end : PerNode   [K]
+    book : Book
+        Sums over the step, from the same stages: they close to rounding.
+    """
+    links = links_at(build, expected, forcing)
+    f = factor(build, links, rates(build, water_mass, GAMMA * step))
+    heat = sources(links, forcing)
+    boiling = Boiling(
+        temperature=build.boiling_temperature,
+        vent_heat=links.vent_heat,
+        vent_temperature=min(expected.outer, build.boiling_temperature),
+        limit=water_mass * links.latent_heat / step,
+    )
+    first, first_steam = solve(f, start, heat, boiling)
+    end, last_steam = solve(f, along(start, first, CARRY), heat, boiling)
+
+    mean = along(first, end, GAMMA)
+    vapour = min((first_steam + GAMMA * (last_steam - first_steam)) * step / links.latent_heat, water_mass)
+    cover_above = mean.cover_outer - forcing.air
+    shell_above = mean.shell - forcing.air
+    cover_sky = links.cover_sky * (mean.cover_outer - forcing.sky)
+    shell_sky = links.shell_sky * (mean.shell - forcing.sky)
+    carried = links.latent_heat + water.SPECIFIC_HEAT * (end.outer - build.contents_start)
+    book = Book(
+        pot=forcing.pot * step,
+        sheet=forcing.sheet * step,
+        cover=forcing.cover * step,
+        cover_convection=links.cover_wind * cover_above * step,
+        cover_radiation=(links.cover_ground * cover_above + cover_sky) * step,
+        shell_convection=links.shell_wind * shell_above * step,
+        shell_radiation=(links.shell_ground * shell_above + shell_sky) * step,
+        leak=links.leak * (mean.air - forcing.air) * step,
+        steam=vapour * carried,
+        water=water_mass - vapour,
+    )
+    return end, book
