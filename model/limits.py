@@ -17,9 +17,9 @@ Numbers = float | Floats
 # ISO 13732-1:2006 (before it EN 563), burn thresholds, lower edges of the bands; from memory. From one minute
 # on all materials share one threshold. Effusivities: softwood, acrylic, soda-lime glass (ISO 10456) and
 # stainless steel, the slowest of the metals.
-_TOUCH_EFFUSIVITY = np.log(
-    [320.0, 560.0, 1370.0, 7900.0]
-)  # J m-2 K-1 s-1/2: wood, plastic, glass, bare metal
+_TOUCH_EFFUSIVITY = 0.5 * np.log(  # J m-2 K-1 s-1/2; k rho c of wood, plastic, glass, bare metal
+    [0.13 * 500 * 1600, 0.18 * 1180 * 1500, 1.0 * 2500 * 750, 17.0 * 7900 * 460]
+)
 _TOUCH_DURATION = np.log([1.0, 10.0, 60.0, 600.0, 28_800.0])  # s
 _TOUCH_THRESHOLD = np.array(  # degC; row per material
     [
@@ -67,7 +67,7 @@ def touch_threshold(effusivity: Numbers, *, duration: float) -> Floats:
     Parameters
     ----------
     effusivity : float or array   [J m-2 K-1 s-1/2]
-        Of the surface; held at wood below 320 and at metal above 7900.
+        Of the surface; taken as wood below 322 and as metal above 7860.
     duration : float   [s]
         0.5 s to 8 h; under a second the threshold of one second is given. 1 s is a touch by an adult who is
         startled, 4 to 10 s that of a child or of somebody slow.

@@ -75,7 +75,7 @@ def saturation_pressure(temperature: Real) -> Real:
     --------
     The release's check point of 373.1243 K.
 
-    >>> round(saturation_pressure(373.1243) / 1e6, 6)
+    >>> round(float(saturation_pressure(373.1243)) / 1e6, 6)
     0.101325
     """
     _refuse_outside(temperature, TRIPLE_TEMPERATURE, CRITICAL_TEMPERATURE, "temperature", "K")
