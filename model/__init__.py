@@ -21,6 +21,7 @@ from .described import (
 )
 from .design import Design, Surroundings, Table, table_of
 from .food import Meal
+from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
 from .oven import Cover, Funnel, Jacket, Oven, Pot, Stand
 from .prices import Price
@@ -31,6 +32,7 @@ from .sun import Place, SkyError
 from .weather import file_sky
 
 __all__ = [
+    "CAUTIONS",
     "LIMITS",
     "MERITS",
     "SI",
@@ -40,6 +42,7 @@ __all__ = [
     "ByHand",
     "Catalogue",
     "Catalogued",
+    "Caution",
     "Choice",
     "Count",
     "Cover",

@@ -1,4 +1,4 @@
-"""Everything that is named rather than measured: materials and foods, the shipped lists with the user's own."""
+"""What is named rather than measured: materials and foods, the shipped lists with the user's own."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -19,6 +19,10 @@ class Catalogue:
         """Every name by its group; `foods` is one of the groups."""
         groups = {group: tuple(known) for group, known in self.materials.groups.items()}
         return groups | {"foods": tuple(self.foods)}
+
+    def meaning(self, group: str, name: str) -> str:
+        """What an entry is, in a phrase."""
+        return self.foods[name].meaning if group == "foods" else self.materials.find(group, name).meaning
 
 
 def load_catalogue(*, materials: Path | None = None, foods: Path | None = None) -> Catalogue:

@@ -4,12 +4,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import heat
-from .heat import Build, Histories, Weather
+from .heat import Build, Histories, Node, Weather
 from .sky import Sky
 from .sunlight import Traced
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+HOUR = 60  # steps; a pot's own time to settle is longer, so a single bright minute is no measure
 
 
 class Lanes:
@@ -50,6 +52,33 @@ class Lanes:
             record=record,
         )
 
+    def best_sun(self, build: Build) -> Floats:
+        """Where a dry pot settles under the sunniest hour of all days, float64[design]. [K]"""
+        sky, light = self.sky, self.light
+        if not self.designs:
+            return np.empty(0)
+        at, intake, tilt = [], [], []
+        for lit in (light.lit[row] for row in light.lit_row[self.good]):
+            hourly = _hourly(lit.absorbed)
+            day, start = np.unravel_index(hourly[..., 0].argmax(), hourly.shape[:2])
+            middle = int(start) + HOUR // 2 if sky.steps >= HOUR else sky.steps // 2
+            way = light.ways[lit.way]
+            at.append((day, middle))
+            intake.append(hourly[day, start])
+            tilt.append(np.pi / 2 - way.aim.elevation[way.row_of_day[day], middle])
+        day, middle = np.array(at).T
+        dry = Build(*(column[self.good] for column in build))
+        settled = heat.plateau(
+            dry._replace(water_mass=np.zeros(self.designs)),
+            air_temperature=sky.air_temperature[day, middle],
+            sky_temperature=sky.sky_temperature[day, middle],
+            wind_speed=sky.wind_speed[day, middle] * self.shares[self.share_row.ravel()],
+            pressure=sky.pressure[day, middle],
+            tilt=np.array(tilt),
+            intake=np.array(intake),
+        )
+        return np.asarray(settled.temperatures[:, Node.POT])
+
     def by_day(self, column: Floats) -> Floats:
         """A column over lanes as one over (design, day, ...)."""
         return column.reshape(self.designs, self.days, *column.shape[1:])
@@ -77,3 +106,10 @@ class Lanes:
             with np.errstate(invalid="ignore", divide="ignore"):
                 shares[row] = (beam * lit.pot_share[day]).sum(axis=1) / beam.sum(axis=1)
         return shares[self.light.lit_row[self.good]]
+
+
+def _hourly(absorbed: Floats) -> Floats:
+    """Means over an hour from each instant on, float64[day, start, absorber]; of all the day if it is shorter."""
+    width = min(HOUR, absorbed.shape[1])
+    total = np.cumsum(np.insert(absorbed, 0, 0.0, axis=1), axis=1)
+    return np.asarray((total[:, width:] - total[:, :-width]) / width)

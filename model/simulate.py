@@ -94,6 +94,7 @@ def simulate(
         "material_cost": cost_of(ran, bill, prices),
         "reaims": lanes.over_ways("visits"),
         "attention_time": lanes.over_ways("attention"),
+        "plateau_temperature": lanes.best_sun(build),
         **over_days(days, sky.day_weight),
         **margins_of(
             ran,

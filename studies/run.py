@@ -1,5 +1,6 @@
 """A plan carried out: each study in order, each result a Dataset that says where it came from."""
 
+import json
 import platform
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -8,9 +9,11 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Protocol
 
+import pandas as pd
 import xarray as xr
 
-from ..model import Design, simulate, source_hash
+from ..model import LIMITS, MERITS, Design, simulate, source_hash
+from .analysis import SensitivityError
 from .config import Plan, Step
 from .evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
 from .evaluations import EvaluationLog
@@ -21,12 +24,17 @@ from .search import search
 from .sections import DaySection, ScreeningSection, SearchSection, SensitivitySection
 from .sensitivity import morris, sobol
 from .slices import slices
+from .space import SpaceError
 from .varying import space_round
 
 PACKAGES = ("noonhearth", "numpy", "scipy", "numba", "pvlib", "xarray", "optuna", "SALib")
 CHUNK_ROWS = (
     16  # designs per call of the model: a few hundred lanes keep a thread busy for a tenth of a second
 )
+
+
+class RunError(RuntimeError):
+    """A study that could not be brought to a result, in one sentence."""
 
 
 class Watch(Protocol):
@@ -59,16 +67,24 @@ def carry_out(plan: Plan, *, workers: int, watch: Watch, scratch: Path | None = 
         base = plan.design if getattr(step.section, "base", "chosen") == "config" else chosen
         run: Callable[..., tuple[xr.Dataset, Design]] = _RUNNERS[step.kind]
         work = _Work(plan, step, base, name, workers, watch, scratch)
-        dataset, design = run(work)
+        try:
+            dataset, design = run(work)
+        except (SensitivityError, SpaceError) as error:
+            raise RunError(f"{name}: {error}") from error
         if step.kind == "search":
             chosen = design
-        dataset = dataset.assign_attrs(study_name=name, rays=plan.rays, currency=plan.currency)
+        dataset = with_dimensions(dataset, design).assign_attrs(described(plan, design, name))
         yield Result(name, step, design, stamp(dataset, provenance(plan, _counts(dataset))))
 
 
 def _counts(dataset: xr.Dataset) -> dict[str, int]:
     status = dataset["status"]
     return {"designs": int(status.size), "failed": int((status != 0).sum())}
+
+
+def warm(plan: Plan) -> None:
+    """Run the plan's own design with few rays, so that every kernel is compiled before a bar starts."""
+    simulate(plan.design, plan.sky, rays=4, catalogue=plan.catalogue)
 
 
 def _named(steps: tuple[Step, ...]) -> Iterator[tuple[str, Step]]:
@@ -132,9 +148,17 @@ def _search(work: _Work) -> tuple[xr.Dataset, Design]:
         return dataset, work.base
     row = _picked(dataset, section)
     chosen = {name: dataset[name].isel(trial=row).item() for name in space.names}
+    design = work.base.with_factors(**chosen)
     around = slices(space, evaluate, chosen, outputs=list(goals), workers=work.workers)
-    dataset = xr.merge([dataset, around]).assign_attrs(dataset.attrs, chosen_trial=row, pick=section.pick)
-    return dataset, work.base.with_factors(**chosen)
+    verdict = _verdict(plan, design)
+    dataset = xr.merge([dataset, around, verdict], combine_attrs="override")
+    return dataset.assign_attrs(chosen_trial=row, pick=section.pick), design
+
+
+def _verdict(plan: Plan, design: Design) -> xr.Dataset:
+    """Every merit and limit of the chosen design, as plain numbers."""
+    whole = _simulated(plan, design).isel(design=0)[[*MERITS, *LIMITS]].reset_coords(drop=True)
+    return whole.rename({name: f"chosen_{name}" for name in whole.data_vars})
 
 
 def _picked(dataset: xr.Dataset, section: SearchSection) -> int:
@@ -149,19 +173,23 @@ def _picked(dataset: xr.Dataset, section: SearchSection) -> int:
 def _day(work: _Work) -> tuple[xr.Dataset, Design]:
     plan, section = work.plan, work.step.section
     assert isinstance(section, DaySection)
-    dataset = simulate(
-        work.base,
+    dataset = _simulated(plan, work.base, histories=True)
+    work.progress(1, 1, int((dataset["status"] != 0).sum()))
+    shown = section.day - 1 if section.day else _clear_middle_day(dataset)
+    return dataset.assign_attrs(study="day", shown_day=shown), work.base
+
+
+def _simulated(plan: Plan, design: Design, *, histories: bool = False) -> xr.Dataset:
+    return simulate(
+        design,
         plan.sky,
         rays=plan.rays,
         seed=plan.seed,
         catalogue=plan.catalogue,
         prices=plan.prices,
         currency=plan.currency,
-        histories=True,
+        histories=histories,
     )
-    work.progress(1, 1, int((dataset["status"] != 0).sum()))
-    shown = section.day - 1 if section.day else _clear_middle_day(dataset)
-    return dataset.assign_attrs(shown_day=shown), work.base
 
 
 def _clear_middle_day(dataset: xr.Dataset) -> int:
@@ -215,6 +243,42 @@ def _around(work: _Work, names: list[str]) -> tuple[Any, list[Output], OvenEvalu
 
 
 _RUNNERS = {"search": _search, "day": _day, "sensitivity": _sensitivity, "screening": _screening}
+
+
+def described(plan: Plan, design: Design, name: str) -> dict[str, Any]:
+    """What a reader of the result alone needs to know of the plan: the setting, in words and numbers."""
+    local = pd.Timestamp(plan.sky.times[0, 0]).tz_localize("UTC").tz_convert(plan.place.zone)
+    return {
+        "study_name": name,
+        "rays": plan.rays,
+        "currency": plan.currency,
+        "place": plan.place.name,
+        "timezone": str(plan.place.zone),
+        "sky": plan.sky.source,
+        "loaded_at": f"{local:%H:%M}",
+        "window": plan.sky.step * plan.sky.steps,
+        "days_meant": float(plan.sky.day_weight.sum()),
+        "food": design.meal.food,
+        "food_mass": design.meal.food_mass,
+        "design": json.dumps({name: design.value(name) for name in design.factors}),
+    }
+
+
+def with_dimensions(dataset: xr.Dataset, design: Design) -> xr.Dataset:
+    """The dataset with the dimension of every factor, merit and limit, by which reports choose units."""
+    known = {name: merit.dimension for name, merit in (MERITS | LIMITS).items()}
+    known |= {name: getattr(spec, "dimension", "count") for name, spec in design.factors.items()}
+    for name in dataset.variables:
+        stem = str(name)
+        for prefix in ("slice_", "chosen_", "margin_"):
+            stem = stem.removeprefix(prefix)
+        if stem in known:
+            dataset[name].attrs["dimension"] = known[stem]
+    if "output" in dataset.coords:
+        dimensions = [known[str(name)] for name in dataset["output"].to_numpy()]
+        text = {"units": "1", "long_name": "dimension of the output"}
+        dataset = dataset.assign_coords(output_dimension=("output", dimensions, text))
+    return dataset
 
 
 def provenance(plan: Plan, counts: dict[str, int]) -> Provenance:

@@ -1,0 +1,239 @@
+"""Results in plain words: sentences a builder can act on, and a Markdown summary with figures.
+
+Everything is read from the Dataset; nothing is simulated here.
+"""
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from .figures import Drawn, spoken
+from .front import goals
+from .quantity import parse_clock, show, show_clock
+from .reading import interpretation
+from .slices import flat_range
+
+# What a builder would not notice, by dimension: the slack of "costs under ...".
+SLACK = {"time": 120.0, "share": 0.01, "temperature": 2.0, "mass": 0.5, "count": 1.0}
+MONEY_SLACK = 0.02  # of the chosen design's cost
+
+
+def sentences(result: xr.Dataset) -> list[str]:
+    """What a result says, most important first."""
+    kinds = {"search": search_sentences, "day": day_sentences}
+    speak = kinds.get(str(result.attrs["study"]), interpretation)
+    return speak(result)
+
+
+def is_empty(result: xr.Dataset) -> bool:
+    """Whether nothing came out: no design ran, or a search found none within its limits."""
+    if str(result.attrs["study"]) == "search":
+        return "chosen_trial" not in result.attrs
+    return bool((result["status"] != 0).all())
+
+
+def search_sentences(search: xr.Dataset) -> list[str]:
+    """The chosen design, what it does, how far it may be off, and how the search went."""
+    tried, failed = search.sizes["trial"], int((search["status"] != 0).sum())
+    if "chosen_trial" not in search.attrs:
+        return [
+            f"None of {tried} designs keeps every limit and reaches every goal.",
+            *_what_stopped(search),
+            "Widen the ranges, lengthen the day, cook less, or drop a limit.",
+        ]
+    row = int(search.attrs["chosen_trial"])
+    factors = [str(name) for name in search["slice_factor"].to_numpy()]
+    design = ", ".join(f"{spoken(name)} {_text(search[name], row)}" for name in factors)
+    count = int(search["on_front"].sum())
+    rule = "the knee" if search.attrs["pick"] == "knee" else f"best {spoken(search.attrs['pick'])}"
+    return [
+        f"Chosen: {design} ({rule} of {count} designs that no other beats).",
+        _meal_sentence(search),
+        *(filter(None, (_flat_sentence(search, name, row) for name in factors))),
+        *_edge_sentences(search, factors, row),
+        *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
+        f"{tried} designs tried, {failed} could not be built or run, "
+        f"{int(search['feasible'].sum())} keep every limit and reach every goal.{_settled(search)}",
+    ]
+
+
+def _limit_names(search: xr.Dataset) -> list[str]:
+    names = [str(name).removeprefix("chosen_") for name in search.data_vars]
+    return [name for name in names if name.endswith("_over") and f"chosen_{name}" in search]
+
+
+def _meal_sentence(search: xr.Dataset) -> str:
+    attrs = search.attrs
+    meal = f"{show(attrs['food_mass'], 'mass')} of {spoken(attrs['food'])} put in at {attrs['loaded_at']}"
+    after, share = float(search["chosen_time_to_done"]), float(search["chosen_share_done"])
+    days = f"{share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days"
+    if math.isnan(after):
+        return f"{meal} is done on only {days}."
+    return f"{meal} is done by {_later(attrs, after)} on the middle day, and gets done on {days}."
+
+
+def _later(attrs: dict[str, Any], seconds: float) -> str:
+    return show_clock(min(parse_clock(attrs["loaded_at"]) + seconds, 86_400.0))
+
+
+def _flat_sentence(search: xr.Dataset, name: str, row: int) -> str | None:
+    """How far one factor may move before the first goal is noticeably worse."""
+    factor, goal = search[name], search[goals(search)[0]]
+    if factor.dtype.kind in "UO":
+        return None
+    dimension = str(goal.attrs["dimension"])
+    slack = SLACK.get(dimension, MONEY_SLACK * abs(float(goal[row])))
+    sign = -1.0 if goal.attrs["direction"] == "maximize" else 1.0
+    one = search.sel(slice_factor=name)
+    low, high = flat_range(
+        one["slice_value"].to_numpy(),
+        one[f"slice_{goal.name}"].to_numpy(),
+        at=float(factor[row]),
+        slack=slack,
+        sign=sign,
+    )
+    unit = str(factor.attrs["dimension"])
+    cost = "one" if dimension == "count" else show(slack, _difference(dimension))
+    return f"{spoken(name)} anywhere from {show(low, unit, digits=3)} to {show(high, unit, digits=3)} costs under {cost} of {spoken(goal.name)}."
+
+
+def _difference(dimension: str) -> str:
+    return "temperature_difference" if dimension == "temperature" else dimension
+
+
+def _edge_sentences(search: xr.Dataset, factors: Sequence[str], row: int) -> list[str]:
+    """Warn where the choice lies at an end of the range that was searched: the best may lie beyond."""
+    at_edge = []
+    for name in factors:
+        factor = search[name]
+        if factor.dtype.kind in "UO":
+            continue
+        tried = factor.to_numpy()
+        span = tried.max() - tried.min()
+        if span > 0 and min(tried[row] - tried.min(), tried.max() - tried[row]) < 0.02 * span:
+            at_edge.append(spoken(name))
+    if not at_edge:
+        return []
+    return [f"{', '.join(at_edge)}: the choice lies at the end of its range; a better one may lie beyond."]
+
+
+def limit_sentences(limits: dict[str, Any]) -> list[str]:
+    """Which safety limits a design exceeds, and by how much; one sentence if it exceeds none."""
+    over = []
+    for name, margin in limits.items():
+        value = float(margin)
+        if value > 0:
+            dimension = str(margin.attrs["dimension"])
+            over.append(f"OVER A LIMIT: {margin.attrs['long_name']}, by {show(value, dimension, digits=3)}.")
+    return over or ["No safety limit is exceeded on any of the days."]
+
+
+def _what_stopped(search: xr.Dataset) -> list[str]:
+    """How many designs each limit stopped."""
+    ran = search["status"].to_numpy() == 0
+    lines = []
+    for name, margin in search.data_vars.items():
+        if margin.attrs.get("role") == "limit":
+            stopped = int((margin.to_numpy()[ran] > 0).sum())
+            if stopped:
+                text = spoken(str(name).removeprefix("margin_"))
+                lines.append(f"{stopped} designs fail on: {text}.")
+    return lines
+
+
+def _settled(search: xr.Dataset) -> str:
+    """Whether the front was still growing in the last quarter of the search."""
+    volume = search["hypervolume"].to_numpy()
+    if len(volume) < 4 or not np.isfinite(volume[-1]) or volume[-1] <= 0:
+        return ""
+    gain = 1 - volume[-1 - len(volume) // 4] / volume[-1]
+    if gain > 0.01:
+        return (
+            f" The front still grew by {100 * gain:.1f} % in the last quarter: more trials may find better."
+        )
+    return " The front hardly grew in the last quarter of the search."
+
+
+def day_sentences(day: xr.Dataset) -> list[str]:
+    """What one design does on the days of the sky."""
+    if int(day["status"][0]) != 0:
+        return ["This design cannot be built or run."]
+    one = day.isel(design=0)
+    shown = one.isel(day=int(day.attrs["shown_day"]))
+    attrs = day.attrs
+    food = spoken(attrs["food"])
+    done, safe = float(shown["done_after"]), float(shown["safe_after"])
+    if math.isnan(done):
+        fate = f"does not get done; its coldest part reaches {show(float(shown['peak_contents']), 'temperature')}"
+    else:
+        fate = f"is safe by {_later(attrs, safe)} and done by {_later(attrs, done)}"
+    share = float(one["share_done"])
+    cook = f"re-aimed {float(one['reaims']):.0f} times, {show(float(one['attention_time']), 'time')} of attention in all"
+    limits = {str(name): one[name] for name in day.data_vars if str(name).endswith("_over")}
+    return [
+        f"On {shown['day_label'].item()}, {show(attrs['food_mass'], 'mass')} of {food} put in at "
+        f"{attrs['loaded_at']} {fate}.",
+        f"Over the season it gets done on {share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days; {cook}.",
+        f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth, and a dry pot "
+        f"left in the best sun would tend to {show(float(one['plateau_temperature']), 'temperature', digits=3)}."
+        if "plateau_temperature" in one
+        else f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth.",
+        *limit_sentences(limits),
+    ]
+
+
+def _text(column: xr.DataArray, row: int) -> str:
+    value = column.to_numpy()[row]
+    if column.dtype.kind in "UO":
+        return str(value)
+    return show(float(value), str(column.attrs["dimension"]), digits=3)
+
+
+def markdown(
+    title: str,
+    parts: Sequence[tuple[xr.Dataset, Sequence[Drawn]]],
+    *,
+    cautions: Sequence[tuple[str, str, str]],
+    command: str,
+) -> str:
+    """A whole run as one Markdown page beside its figures.
+
+    Parameters
+    ----------
+    parts : (result, its figures) of each study, in order
+    cautions : (where, text, who has the last word)
+    command : the command that makes it all again
+    """
+    lines = [f"# {title}", ""]
+    for result, drawings in parts:
+        lines += [f"## {str(result.attrs['study_name']).capitalize()}", ""]
+        lines += [f"- {sentence}" for sentence in sentences(result)]
+        lines.append("")
+        for drawing in drawings:
+            name = f"{result.attrs['study_name']}-{drawing.name}"
+            lines += [
+                f"![{drawing.name}]({name}.svg)",
+                "",
+                f"{drawing.caption} Numbers: [{name}.csv]({name}.csv).",
+                "",
+            ]
+    lines += ["## Before anyone builds or cooks", ""]
+    lines += [f"- **{where}**: {text} ({who} has the last word.)" for where, text, who in cautions]
+    first = parts[0][0].attrs if parts else {}
+    versions = json.loads(str(first.get("versions", "{}")))
+    lines += [
+        "",
+        "## Where this comes from",
+        "",
+        f"- Made {first.get('created', '')} by model {first.get('model_hash', '')}, seed {first.get('seed', '')}; "
+        + ", ".join(f"{name} {number}" for name, number in versions.items())
+        + ".",
+        f"- Sky: {first.get('sky', '')}.",
+        f"- Again, from the same config: `{command}`",
+        "",
+    ]
+    return "\n".join(lines)
