@@ -90,7 +90,7 @@ class Lanes:
         return np.array(each, np.float64)[self.light.way[self.good]]
 
     def tilts(self) -> Floats:
-        """Axis from the zenith at settings from the least to the greatest, float64[design, position]. [rad]"""
+        """Axis from the zenith from the least setting to the greatest, float64[design, position]. [rad]"""
         spans = [(way.aim.elevation.min(), way.aim.elevation.max()) for way in self.light.ways]
         return np.array([np.pi / 2 - np.linspace(low, high, 5) for low, high in spans])[
             self.light.way[self.good]
@@ -109,7 +109,7 @@ class Lanes:
 
 
 def _hourly(absorbed: Floats) -> Floats:
-    """Means over an hour from each instant on, float64[day, start, absorber]; of all the day if it is shorter."""
+    """Means over an hour from each instant, float64[day, start, absorber]; over a day that is shorter."""
     width = min(HOUR, absorbed.shape[1])
     total = np.cumsum(np.insert(absorbed, 0, 0.0, axis=1), axis=1)
     return np.asarray((total[:, width:] - total[:, :-width]) / width)

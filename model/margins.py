@@ -61,7 +61,7 @@ def margins_of(
 
 
 def _gust(table: Table, sky: Sky) -> Floats:
-    """Strongest gust at the oven: the weather's highest mean wind, times its share and a gust factor. [m/s]"""
+    """Strongest gust at the oven: highest mean wind times its share and a gust factor. [m/s]"""
     return np.asarray(GUST_FACTOR * sky.wind_speed.max() * table["wind_share"])
 
 

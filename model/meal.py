@@ -114,7 +114,7 @@ def cooked(table: Table, coldest: Floats, *, step: float, foods: Mapping[str, Fo
 
 
 def _safe_after(food: Food, history: Floats, step: float) -> Floats:
-    """The later of the killing dose and the peak that the food's rules ask for; zero if they ask for nothing."""
+    """The later of the killing dose and the peak the food asks for; zero if it asks for neither."""
     times = [np.zeros(history.shape[:-1])]
     if food.kill:
         times.append(time_to(history, step=step, need=food.kill).time)

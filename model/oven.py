@@ -109,5 +109,5 @@ class Oven:
 
 
 def throat_across(mouth: Any, depth: Any, facet_angle: Any) -> Any:
-    """Across the flats of the back plate, numbers or arrays; zero or less where the facets meet before it. [m]"""
+    """Across the flats of the back plate, not above zero where the facets meet before it. [m]"""
     return mouth - 2 * depth * np.tan(facet_angle)

@@ -1,4 +1,4 @@
-"""What material costs here: the user's own prices, in any currency. None are shipped: no sourced figure exists."""
+"""What material costs here: the user's own prices in any currency; none are shipped."""
 
 import re
 from collections.abc import Mapping

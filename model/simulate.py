@@ -199,7 +199,7 @@ def _keep_histories(dataset: xr.Dataset, lanes: Lanes, hot: Histories, coldest: 
 
 
 def fit_of(design: Design, sky: Sky, *, catalogue: Catalogue) -> Status:
-    """Whether one design can be built and its pot swings free at every tilt this sky asks for, without running it."""
+    """Whether a design can be built and its pot swings free at every tilt of this sky; nothing is run."""
     table = table_of([design])
     status = fits(table)
     if overflows(table, load_of(table, catalogue.foods))[0]:

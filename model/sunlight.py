@@ -57,7 +57,7 @@ class Lit(NamedTuple):
 
 
 def aimed(aiming: Aiming, sky: Sky) -> Aimed:
-    """Settings of the stand through all days. A drive stalls under cloud, so each of its days is its own row."""
+    """Settings of the stand through all days; a drive stalls under cloud, so each of its days is a row."""
     own_rows = hasattr(aiming, "least_dni")
     to_sun = sky.to_sun[sky.day_path] if own_rows else sky.to_sun
     settings = aim(aiming, to_sun, dni=sky.dni if own_rows else None, step=sky.step)
@@ -75,8 +75,8 @@ def aimings_of(table: Table) -> tuple[list[Aiming], NDArray[np.int64]]:
     if not names:
         return [table.base.aiming], np.zeros(table.rows, np.int64)
     columns = np.column_stack([table[name].astype(np.float64) for name in names])
-    different, first, row = np.unique(columns, axis=0, return_index=True, return_inverse=True)
-    return [table.design(int(r)).aiming for r in first], row.ravel()
+    first, row = _different(columns)
+    return [table.design(int(r)).aiming for r in first], row
 
 
 def lit(row: Floats, ways: Aimed, sky: Sky, *, rays: int, seed: int, beam_share: float = 1.0) -> Lit:

@@ -200,9 +200,7 @@ def _run_one(plan: Any, folder: Path, workers: int) -> int:
     (folder / "summary.md").write_text(text, "utf-8")
     shutil.rmtree(scratch, ignore_errors=True)
     out.print(f"Written to {folder}: {', '.join(sorted(p.name for p in folder.iterdir()))}", soft_wrap=True)
-    out.print(
-        "Before you build or cook, read the cautions at the end of summary.md: eyes, burns, food, wind."
-    )
+    out.print("Before you build or cook, read the cautions in summary.md: eyes, burns, food, wind.")
     return code
 
 

@@ -131,8 +131,8 @@ def front(search: xr.Dataset) -> Drawn | None:
     )
     table["within limits"], table["on front"] = feasible.astype(int), on_front.astype(int)
     caption = (
-        f"{int(feasible.sum())} of {len(x)} designs keep every limit; {int(on_front.sum())} of them are not beaten "
-        "in all goals at once."
+        f"{int(feasible.sum())} of {len(x)} designs keep every limit; {int(on_front.sum())} of them "
+        "are not beaten in all goals at once."
     )
     return Drawn("front", figure, table, caption)
 
@@ -211,8 +211,8 @@ def indices(sobol: xr.Dataset) -> Drawn:
     handles, texts = panels[0].get_legend_handles_labels()
     figure.legend(handles[::-1], texts[::-1], loc="outside upper right", ncols=2)
     caption = (
-        f"Share of each output's variance over the ranges studied: by a factor alone (first) and with all its "
-        f"interactions (total). Whiskers: {100 * float(sobol.attrs['confidence']):.0f} % intervals."
+        "Share of each output's variance over the ranges studied: by a factor alone (first) and with all "
+        f"its interactions (total). Whiskers: {100 * float(sobol.attrs['confidence']):.0f} % intervals."
     )
     variables = ["first", "first_half_width", "total", "total_half_width"]
     table = last[variables].to_dataframe().reset_index()[["output", "factor", *variables]]

@@ -98,7 +98,8 @@ def _flat_sentence(search: xr.Dataset, name: str, row: int) -> str | None:
     )
     unit = str(factor.attrs["dimension"])
     cost = "one" if dimension == "count" else show(slack, _difference(dimension))
-    return f"{spoken(name)} anywhere from {show(low, unit, digits=3)} to {show(high, unit, digits=3)} costs under {cost} of {spoken(goal.name)}."
+    span = f"{show(low, unit, digits=3)} to {show(high, unit, digits=3)}"
+    return f"{spoken(name)} anywhere from {span} costs under {cost} of {spoken(goal.name)}."
 
 
 def _difference(dimension: str) -> str:
@@ -124,7 +125,7 @@ def _edge_sentences(search: xr.Dataset, factors: Sequence[str], row: int) -> lis
 def limit_sentences(limits: dict[str, Any]) -> list[str]:
     """Which safety limits a design exceeds, and by how much; one sentence if it exceeds none."""
     over = []
-    for name, margin in limits.items():
+    for margin in limits.values():
         value = float(margin)
         if value > 0:
             dimension = str(margin.attrs["dimension"])
@@ -168,20 +169,22 @@ def day_sentences(day: xr.Dataset) -> list[str]:
     food = spoken(attrs["food"])
     done, safe = float(shown["done_after"]), float(shown["safe_after"])
     if math.isnan(done):
-        fate = f"does not get done; its coldest part reaches {show(float(shown['peak_contents']), 'temperature')}"
+        peak = show(float(shown["peak_contents"]), "temperature")
+        fate = f"does not get done; its coldest part reaches {peak}"
     else:
         fate = f"is safe by {_later(attrs, safe)} and done by {_later(attrs, done)}"
     share = float(one["share_done"])
-    cook = f"re-aimed {float(one['reaims']):.0f} times, {show(float(one['attention_time']), 'time')} of attention in all"
+    attention = show(float(one["attention_time"]), "time")
+    days = f"{share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days"
+    plateau = show(float(one["plateau_temperature"]), "temperature", digits=3)
     limits = {str(name): one[name] for name in day.data_vars if str(name).endswith("_over")}
     return [
         f"On {shown['day_label'].item()}, {show(attrs['food_mass'], 'mass')} of {food} put in at "
         f"{attrs['loaded_at']} {fate}.",
-        f"Over the season it gets done on {share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days; {cook}.",
-        f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth, and a dry pot "
-        f"left in the best sun would tend to {show(float(one['plateau_temperature']), 'temperature', digits=3)}."
-        if "plateau_temperature" in one
-        else f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth.",
+        f"Over the season it gets done on {days}; re-aimed {float(one['reaims']):.0f} times a cook, "
+        f"{attention} of attention.",
+        f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
+        f"left in the best sun would tend to {plateau}.",
         *limit_sentences(limits),
     ]
 
@@ -229,7 +232,8 @@ def markdown(
         "",
         "## Where this comes from",
         "",
-        f"- Made {first.get('created', '')} by model {first.get('model_hash', '')}, seed {first.get('seed', '')}; "
+        f"- Made {first.get('created', '')} by model {first.get('model_hash', '')}, "
+        f"seed {first.get('seed', '')}; "
         + ", ".join(f"{name} {number}" for name, number in versions.items())
         + ".",
         f"- Sky: {first.get('sky', '')}.",

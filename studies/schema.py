@@ -1,4 +1,4 @@
-"""Described dataclasses as sections of a config file: quantities as text with a unit, every fault with its path."""
+"""Described dataclasses as sections of a config: quantities as text with a unit, faults with their path."""
 
 import dataclasses
 import types

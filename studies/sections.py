@@ -144,7 +144,7 @@ class SearchSection(Section):
     kind: Literal["search"]
     vary: Varies
     goals: Annotated[Merits, Field(min_length=1, max_length=3)]
-    limits: Limits = []
+    limits: Limits = Field(default_factory=list)
     trials: Annotated[int, Field(strict=True, ge=8)] = 400
     population: Annotated[int, Field(strict=True, ge=4)] = 40
     pick: str = Field("knee", description='"knee", or the goal whose best design is chosen')

@@ -1,4 +1,4 @@
-"""What one factor at a time does to a chosen design: slices through it, and how far each may move for free."""
+"""Slices through a chosen design, one factor at a time, and how far each factor may move for free."""
 
 import numpy as np
 import xarray as xr
@@ -21,8 +21,8 @@ def slices(
     Returns
     -------
     Dataset over (slice_factor, slice_point)
-        `slice_<output>` and, for factors that are numbers, `slice_value` in the factor's unit. Rows are filled up
-        with nan where a discrete factor has fewer values.
+        `slice_<output>` and `slice_value` in the factor's unit (the place in the list for a choice). Rows
+        are filled up with nan where a discrete factor has fewer values.
     """
     values = [_values(parameter, chosen[parameter.name]) for parameter in space.parameters]
     rows = [
