@@ -15,7 +15,7 @@ def sunlight_minutes(hourly: Floats, clear: Floats, most: Floats) -> Floats:
     Within an hour the ratio to the clear sky is a straight line whose slope is the smaller of the steps to
     the two neighbours, none where they disagree (the limited reconstruction of finite volumes: van Leer, B.,
     Towards the ultimate conservative difference scheme, J. Comput. Phys. 32 (1979) 101-136). So no minute is
-    clearer than the hours about it, and clouds may come and go at an hour's end.
+    clearer than the hours about it (by 1/60 at most), and clouds may come and go at an hour's end.
 
     Parameters
     ----------
@@ -34,10 +34,7 @@ def sunlight_minutes(hourly: Floats, clear: Floats, most: Floats) -> Floats:
     slope = _limited_slope(ratio)
     within = np.arange(_PER_HOUR + 1) / _PER_HOUR - 0.5
     line = np.where(lit, ratio, 0.0)[..., None] + slope[..., None] * within
-    minutes = line * shape
-    got = _mean(minutes)
-    minutes *= np.where(got > 0, hourly / np.where(got > 0, got, 1.0), 0.0)[..., None]
-    return np.minimum(_joined(minutes), most)
+    return np.minimum(_joined(_with_means(line * shape, hourly)), most)
 
 
 def interpolated(hourly: Floats, hour: Floats) -> Floats:
@@ -53,15 +50,24 @@ def _by_hour(minutes: Floats) -> Floats:
     return minutes[:, np.arange(hours)[:, None] * _PER_HOUR + np.arange(_PER_HOUR + 1)]
 
 
+def _with_means(by_hour: Floats, hourly: Floats) -> Floats:
+    """Hours scaled to the means given, with equal values where two hours meet.
+
+    There the lower of both is taken, so a dark hour stays dark; the minutes between make up for it.
+    """
+    got = _mean(by_hour)
+    scaled = by_hour * np.where(got > 0, hourly / np.where(got > 0, got, 1.0), 0.0)[..., None]
+    edge = np.minimum(scaled[:, 1:, 0], scaled[:, :-1, -1])
+    scaled[:, 1:, 0] = scaled[:, :-1, -1] = edge
+    inner = scaled[..., 1:-1].sum(axis=-1)
+    due = hourly * _PER_HOUR - (scaled[..., 0] + scaled[..., -1]) / 2
+    scaled[..., 1:-1] *= np.where(inner > 0, due / np.where(inner > 0, inner, 1.0), 0.0)[..., None]
+    return scaled
+
+
 def _joined(by_hour: Floats) -> Floats:
-    """The reverse of `_by_hour`; the instant between two hours gets the mean of both."""
-    days, hours, _ = by_hour.shape
-    out = np.empty((days, hours * _PER_HOUR + 1))
-    out[:, :-1] = by_hour[:, :, :-1].reshape(days, -1)
-    out[:, -1] = by_hour[:, -1, -1]
-    edges = np.arange(1, hours) * _PER_HOUR
-    out[:, edges] = (by_hour[:, 1:, 0] + by_hour[:, :-1, -1]) / 2
-    return out
+    """The reverse of `_by_hour`."""
+    return np.concatenate([by_hour[:, :, :-1].reshape(len(by_hour), -1), by_hour[:, -1, -1:]], axis=1)
 
 
 def _mean(by_hour: Floats) -> Floats:

@@ -187,7 +187,11 @@ def clear_sky(
     """
     chosen, weights = _chosen_days(months, dates, year)
     path = sun_path(clock_window(place, chosen, start, stop), place)
-    haze = mapped_turbidity(place, path.times[:, 0]) if turbidity is None else np.full(len(chosen), turbidity)
+    haze = (
+        mapped_turbidity(place, path.times[:, path.times.shape[1] // 2])
+        if turbidity is None
+        else np.full(len(chosen), turbidity)
+    )
     parts = clear_irradiance(path, place, haze)
     return _sky_of(
         place,

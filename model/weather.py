@@ -139,7 +139,7 @@ def _sunlight(
     minute = begin[:, None] * 60 + np.arange(count * 60 + 1)
     offset = np.timedelta64(round(weather.standard_offset * 60), "m")
     path = sun_path(new_year - offset + minute * np.timedelta64(60, "s"), place)
-    clear = clear_irradiance(path, place, mapped_turbidity(place, path.times[:, 0]))
+    clear = clear_irradiance(path, place, mapped_turbidity(place, path.times[:, path.times.shape[1] // 2]))
     clean = clear_irradiance(path, place, np.ones(len(path.times)))  # dry air without dust, by definition
     rows = (begin[:, None] + np.arange(count)) % HOURS
     dni = sunlight_minutes(weather.dni[rows], clear.dni, clean.dni)
