@@ -124,4 +124,6 @@ def _column(values: list[Any]) -> Column:
 
 
 def _plain(value: Any) -> Any:
-    return value.item() if isinstance(value, np.generic) else value
+    """A column's entry as the field takes it: an optional number that is missing is None."""
+    plain = value.item() if isinstance(value, np.generic) else value
+    return None if plain != plain else plain

@@ -21,7 +21,7 @@ LABELS: dict[str, tuple[str, str]] = {
     "safe_after": ("s", "loading to safe to eat; nan: never"),
     "done_after": ("s", "loading to done; nan: never"),
     "cook_dose": ("s", "cook value at the end of the day, as time at 100 degC"),
-    "lukewarm": ("s", "time between 5 and 60 degC while warming"),
+    "lukewarm": ("s", "time between 5 and 60 degC on the way to safe; all of it on days it never gets safe"),
     "held_hot": ("s", "time above 60 degC after done"),
     "peak_contents": ("K", "hottest the coldest part of the food gets"),
     "light_share": ("1", "share of the day's beam at the mouth that the pot takes in"),

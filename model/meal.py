@@ -87,7 +87,7 @@ class Cooked(NamedTuple):
     safe_after: Floats  # s from loading
     done_after: Floats  # s from loading; never before it is safe
     cook_dose: Floats  # s at 100 degC, whole day
-    lukewarm: Floats  # s between 5 and 60 degC while warming
+    lukewarm: Floats  # s between 5 and 60 degC on the way to safe; all of it where it never gets safe
     held_hot: Floats  # s above 60 degC after done
 
 
@@ -108,7 +108,8 @@ def cooked(table: Table, coldest: Floats, *, step: float, foods: Mapping[str, Fo
         outcome.safe_after[rows] = safe
         outcome.done_after[rows] = done
         outcome.cook_dose[rows] = cook_value(history, step=step)[..., -1]
-        outcome.lukewarm[rows] = time_between(history, step=step).warming
+        band = time_between(history, step=step)
+        outcome.lukewarm[rows] = np.where(np.isnan(safe), band.total, band.warming)
         outcome.held_hot[rows] = _hot_after(done, history, step)
     return outcome
 

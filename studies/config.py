@@ -4,12 +4,13 @@ import dataclasses
 import hashlib
 import json
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic import BaseModel, RootModel, ValidationError
 
 from ..model import (
     Air,
@@ -42,18 +43,37 @@ from ..model import (
 )
 from .schema import made, sentence
 from .sections import (
+    AimingSection,
     ClearnessSection,
     ClearSection,
     ConfigSection,
+    CoverSection,
     DaySection,
     FileSection,
+    FunnelSection,
+    JacketSection,
+    MealSection,
+    PlaceSection,
+    PotSection,
     SearchSection,
+    SensitivitySection,
+    SkySection,
+    StandSection,
     StudySection,
+    SurroundingsSection,
 )
 from .varying import Vary, VaryError, read_varies
 
 AIMINGS: dict[str, type] = {"fixed": Fixed, "by hand": ByHand, "drive": Drive}
-PARTS = (Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings)
+OVEN_PARTS: dict[str, tuple[type, type[BaseModel]]] = {
+    "funnel": (Funnel, FunnelSection),
+    "cover": (Cover, CoverSection),
+    "jacket": (Jacket, JacketSection),
+    "pot": (Pot, PotSection),
+    "stand": (Stand, StandSection),
+}
+RootSky = RootModel[SkySection]
+RootAiming = RootModel[AimingSection]
 
 
 class ConfigError(ValueError):
@@ -109,16 +129,19 @@ def load(path: Path) -> Plan:
     faults: list[str] = []
     catalogue = _catalogue(raw, path, faults)
     sections = _validated(raw, catalogue, faults)
+    # What can be made is made of the parts that are sound by themselves, so that their faults show as well.
+    part = partial(_part, raw, catalogue.names())
+    place = _made(Place, part("place", PlaceSection), "", faults)
+    sky = _sky(part("sky", RootSky), place, path, faults)
+    design = _design(part, faults)
     varies = _varies(raw, catalogue, faults)
-    if sections is None:
+    if sections is not None:
+        faults.extend(_study_faults(sections, sky))
+    if faults or sections is None or design is None or place is None or sky is None:
         raise ConfigError(str(path), faults)
-    design = _design(sections, faults)
-    place = _place(sections, faults)
-    sky = _sky(sections, place, path, faults) if place else None
-    _check_order(sections, faults)
-    if faults or design is None or place is None or sky is None:
-        raise ConfigError(str(path), faults)
-    _check_fit(design, sky, catalogue, path)
+    status = fit_of(design, sky, catalogue=catalogue)
+    if status is not Status.OK:
+        raise ConfigError(str(path), [f"oven: {status.sentence}"])
     return Plan(
         title=sections.title,
         seed=sections.seed,
@@ -199,11 +222,26 @@ def _varies(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> lis
 def _factors(raw: dict[str, Any]) -> dict[str, Spec]:
     aiming = raw.get("aiming")
     how = aiming.get("how") if isinstance(aiming, dict) else None
-    parts = [*PARTS, *([AIMINGS[how]] if how in AIMINGS else [])]
+    parts = [described for described, _ in OVEN_PARTS.values()]
+    parts += [Meal, Surroundings, *([AIMINGS[how]] if how in AIMINGS else [])]
     return {name: spec for part in parts for name, spec in specs(part).items()}
 
 
-def _made_or_fault(described: type, values: Any, path: str, faults: list[str]) -> Any:
+def _part(raw: dict[str, Any], names: dict[str, Any], path: str, section: type[BaseModel]) -> Any:
+    """One table of the file by itself; None if it is missing or unsound, which is reported elsewhere."""
+    table: Any = raw
+    for key in path.split("."):
+        table = table.get(key, {}) if isinstance(table, dict) else {}
+    try:
+        return section.model_validate(table, context={"catalogue": names})
+    except ValidationError:
+        return None
+
+
+def _made(described: type, values: Any, path: str, faults: list[str]) -> Any:
+    """The described thing, or None with its faults told; None also where there are no values."""
+    if values is None:
+        return None
     try:
         return made(described, values)
     except DescriptionError as error:
@@ -211,33 +249,28 @@ def _made_or_fault(described: type, values: Any, path: str, faults: list[str]) -
         return None
 
 
-def _design(sections: ConfigSection, faults: list[str]) -> Design | None:
-    oven = sections.oven
-    parts = {
-        described.__name__.lower(): _made_or_fault(
-            described, getattr(oven, described.__name__.lower()), "oven.", faults
-        )
-        for described in (Funnel, Cover, Jacket, Pot, Stand)
+def _design(part: Callable[[str, type[BaseModel]], Any], faults: list[str]) -> Design | None:
+    oven = {
+        name: _made(described, part(f"oven.{name}", section), "oven.", faults)
+        for name, (described, section) in OVEN_PARTS.items()
     }
-    aiming = _made_or_fault(AIMINGS[sections.aiming.how], sections.aiming, "", faults)
-    meal = _made_or_fault(Meal, sections.meal, "", faults)
-    surroundings = _made_or_fault(Surroundings, sections.surroundings, "", faults)
-    if aiming is None or meal is None or surroundings is None or None in parts.values():
+    root = part("aiming", RootAiming)
+    aiming = _made(AIMINGS[root.root.how], root.root, "", faults) if root else None
+    meal = _made(Meal, part("meal", MealSection), "", faults)
+    surroundings = _made(Surroundings, part("surroundings", SurroundingsSection), "", faults)
+    if None in (aiming, meal, surroundings, *oven.values()):
         return None
     try:
-        return Design(oven=Oven(**parts), aiming=aiming, meal=meal, surroundings=surroundings)
+        return Design(oven=Oven(**oven), aiming=aiming, meal=meal, surroundings=surroundings)
     except DescriptionError as error:
         faults.extend(f"oven.{fault}" for fault in error.faults)
         return None
 
 
-def _place(sections: ConfigSection, faults: list[str]) -> Place | None:
-    place: Place | None = _made_or_fault(Place, sections.place, "", faults)
-    return place
-
-
-def _sky(sections: ConfigSection, place: Place, path: Path, faults: list[str]) -> Sky | None:
-    sky = sections.sky
+def _sky(root: Any, place: Place | None, path: Path, faults: list[str]) -> Sky | None:
+    if root is None or place is None:
+        return None
+    sky = root.root
     window = {"start": sky.start, "stop": sky.stop, "albedo": sky.albedo}
     try:
         match sky:
@@ -245,18 +278,11 @@ def _sky(sections: ConfigSection, place: Place, path: Path, faults: list[str]) -
                 days = {"months": sky.months, "dates": sky.dates, "turbidity": sky.turbidity}
                 return clear_sky(place, air=_air(sky.air), **days, **window)
             case ClearnessSection():
-                return clearness_sky(
-                    place,
-                    air=_air(sky.air),
-                    months=sky.months,
-                    clearness=sky.clearness,
-                    days_per_month=sky.days_per_month,
-                    **window,
-                )
+                drawn = {"clearness": sky.clearness, "days_per_month": sky.days_per_month}
+                return clearness_sky(place, air=_air(sky.air), months=sky.months, **drawn, **window)
             case FileSection():
-                return file_sky(
-                    path.parent / sky.path, place=place, months=sky.months, dates=sky.dates, **window
-                )
+                days = {"months": sky.months, "dates": sky.dates}
+                return file_sky(path.parent / sky.path, place=place, **days, **window)
     except DescriptionError as error:
         faults.extend(f"sky.{fault}" for fault in error.faults)
     except SkyError as error:
@@ -268,35 +294,35 @@ def _air(section: Any) -> Air:
     return Air(**{f.name: getattr(section, f.name) for f in dataclasses.fields(Air)})
 
 
-def _check_order(sections: ConfigSection, faults: list[str]) -> None:
+def _study_faults(sections: ConfigSection, sky: Sky | None) -> Iterator[str]:
+    """What is wrong with the studies beyond their own tables: their order, picks and counts."""
     searched = False
     for number, study in enumerate(sections.study, start=1):
-        if isinstance(study, SearchSection):
-            searched = True
-            if study.pick != "knee" and study.pick not in study.goals:
-                faults.append(f'study[{number}].pick = "{study.pick}": allowed "knee" or one of the goals')
-            if "material_cost" in study.goals and sections.prices is None:
-                faults.append(f"study[{number}].goals: material_cost needs a [prices] table")
-        elif study.base == "chosen" and not searched and "base" in study.model_fields_set:
-            faults.append(f'study[{number}].base = "chosen": no search stands before it; write "config"')
-        days = study.day if isinstance(study, DaySection) else None
-        if days is not None and isinstance(sections.sky, ClearnessSection):
-            known = len(sections.sky.months) * sections.sky.days_per_month
-            if days > known:
-                faults.append(f"study[{number}].day = {days}: the sky has {known} days")
-        base_samples = getattr(study, "base_samples", 16)
-        if base_samples & (base_samples - 1):
-            lower = 1 << (base_samples.bit_length() - 1)
-            faults.append(
-                f"study[{number}].base_samples = {base_samples}: must be a power of two, "
-                f"for example {lower} or {2 * lower}"
-            )
+        here = f"study[{number}]"
+        match study:
+            case SearchSection():
+                searched = True
+                yield from _search_faults(study, here, priced=sections.prices is not None)
+            case DaySection(day=int() as day) if sky is not None and day > sky.days:
+                yield f"{here}.day = {day}: the sky has {sky.days} days"
+            case SensitivitySection(base_samples=count) if count & (count - 1):
+                lower = 1 << (count.bit_length() - 1)
+                yield (
+                    f"{here}.base_samples = {count}: must be a power of two, such as {lower} or {2 * lower}"
+                )
+            case _:
+                pass
+        if not searched and "base" in study.model_fields_set and study.base == "chosen":
+            yield f'{here}.base = "chosen": no search stands before it; write "config"'
 
 
-def _check_fit(design: Design, sky: Sky, catalogue: Catalogue, path: Path) -> None:
-    status = fit_of(design, sky, catalogue=catalogue)
-    if status is not Status.OK:
-        raise ConfigError(str(path), [f"oven: {status.sentence}"])
+def _search_faults(study: SearchSection, here: str, *, priced: bool) -> Iterator[str]:
+    if study.pick != "knee" and study.pick not in study.goals:
+        yield f'{here}.pick = "{study.pick}": allowed "knee" or one of the goals'
+    if "material_cost" in study.goals and not priced:
+        yield f"{here}.goals: material_cost needs a [prices] table"
+    if study.trials < study.population:
+        yield f"{here}.trials = {study.trials}: allowed {study.population} (one population) or more"
 
 
 def _identity(sections: ConfigSection, path: Path) -> str:

@@ -98,10 +98,7 @@ def _known_name(spec: Catalogued, name: Any, info: ValidationInfo) -> str:
 
 def nearest(word: str, known: Sequence[str]) -> str:
     """A phrase that names the nearest known word, or all of them when none is near."""
-    close = get_close_matches(word, known, n=1, cutoff=0.6)
-    if close:
-        return f"; did you mean {close[0]}?"
-    return f"; there are: {', '.join(known)}" if known else ""
+    return _guess(word, known) or (f"; there are: {', '.join(known)}" if known else "")
 
 
 def sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
@@ -118,9 +115,41 @@ def sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
         case "value_error":
             return f"{path}: {error['ctx']['error']}"
         case "union_tag_invalid" | "union_tag_not_found":
-            return f"{path}: {error['msg']}"
+            key = error["ctx"]["discriminator"].strip("'")
+            given = error["input"].get(key) if isinstance(error["input"], dict) else error["input"]
+            known = [word.strip(" '") for word in error["ctx"].get("expected_tags", "").split(",")]
+            known = known if known != [""] else _known_tags(error["loc"], root)
+            if given is None:
+                return f"{path}.{key}: is missing; allowed: {', '.join(known)}"
+            return f"{path}.{key} = {given!r}: allowed: {', '.join(known)}{_guess(str(given), known)}"
+        case "greater_than_equal":
+            return f"{path} = {error['input']!r}: allowed {error['ctx']['ge']} or more"
+        case "less_than_equal":
+            return f"{path} = {error['input']!r}: allowed {error['ctx']['le']} or less"
+        case "too_short":
+            return f"{path}: at least {error['ctx']['min_length']} needed"
+        case "too_long":
+            return f"{path}: at most {error['ctx']['max_length']} allowed"
+        case "literal_error":
+            return f"{path} = {error['input']!r}: allowed: {error['ctx']['expected']}"
         case _:
-            return f"{path} = {error['input']!r}: {error['msg']}"
+            return f"{path} = {error['input']!r}: {error['msg'].lower()}"
+
+
+def _guess(word: str, known: Sequence[str]) -> str:
+    close = get_close_matches(word, known, n=1, cutoff=0.6)
+    return f"; did you mean {close[0]}?" if close else ""
+
+
+def _known_tags(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:
+    """Words that pick a section where a union stands, in the order they are declared."""
+    here: Any = root
+    for step in loc:
+        if isinstance(step, str):
+            here = next(
+                (s.model_fields[step].annotation for s in _sections(here) if step in s.model_fields), None
+            )
+    return [str(word) for section in _sections(here) for word in _tags(section)]
 
 
 def _locate(loc: tuple[int | str, ...], root: type[BaseModel]) -> tuple[str, type[BaseModel] | None]:
