@@ -227,7 +227,7 @@ def three_shells(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, 
     ("name", "mass"), [("chicken", 1.4), ("potatoes", 1.0), ("bread", 0.8), ("cake", 0.8)]
 )
 def test_three_shells_follow_a_fine_body(name: str, mass: float) -> None:
-    """A pot that goes from 20 towards 110 degC with a time constant of 40 minutes, and cools after four hours."""
+    """A pot from 20 towards 110 degC with a time constant of 40 minutes, cooling after four hours."""
     minutes = np.arange(361.0)
     pot = 293.15 + 90.0 * np.where(minutes < 240, 1 - np.exp(-minutes / 40), np.exp(-(minutes - 240) / 120))
     food = find_food(name)

@@ -77,6 +77,8 @@ def test_at_88_degrees_the_meal_takes_longer_by_the_closed_form() -> None:
     history, step = held(88.0, 36_000.0, 601)
     need = HeatNeed(seconds=1500.0, z=33.0, reference=373.15, least_temperature=0.0, source="closed form")
     assert time_to(history, step=step, need=need).time == pytest.approx(1500 * 10 ** (12 / 33), rel=1e-12)
+    assert cook_value(history, step=step)[-1] == pytest.approx(36_000 / 10 ** (12 / 33), rel=1e-12)
+    assert {food.cook.z for food in load_foods().values() if food.cook} == {33.0}
 
 
 @pytest.mark.parametrize("step", [1.0, 60.0, 600.0, 3600.0])

@@ -99,6 +99,13 @@ def test_fibre_blanket_grows_with_temperature(kelvin: float, printed: float) -> 
     )
 
 
+def test_fibre_blanket_grows_by_half_from_300_to_365_kelvin() -> None:
+    """The same line: 0.069 over 0.046, each to half its last digit."""
+    batt = materials().get(Insulation, "glass-fibre-batt")
+    growth = batt.conductivity_at(365.0) / batt.conductivity_at(300.0)
+    assert 0.0685 / 0.0465 <= growth <= 0.0695 / 0.0455
+
+
 def test_handbook_temperature_is_the_handbook_value() -> None:
     wool = materials().get(Insulation, "mineral-wool")
     assert wool.conductivity_at(297.15) == wool.conductivity

@@ -60,6 +60,15 @@ def test_whole_line_against_the_equation_of_state() -> None:
     np.testing.assert_allclose(latent_heat(temperature), vapour - liquid, rtol=2e-4)
 
 
+def test_latent_heat_where_the_liquid_counts() -> None:
+    """Near the critical point the liquid's density matters as much as the vapour's; no oven gets there."""
+    temperature = np.linspace(500.0, 635.0, 28)
+    vapour, liquid = (
+        np.array([coolprop.PropsSI("H", "T", t, "Q", q, "Water") for t in temperature]) for q in (1, 0)
+    )
+    np.testing.assert_allclose(latent_heat(temperature), vapour - liquid, rtol=7e-4)
+
+
 def test_boiling_by_altitude_against_the_equation_of_state() -> None:
     expected = [coolprop.PropsSI("T", "P", ATMOSPHERE_1976(z).P, "Q", 0, "Water") for z in ALTITUDES]
     np.testing.assert_allclose(boiling_temperature(pressure_at_altitude(ALTITUDES)), expected, atol=0.002)
