@@ -7,33 +7,36 @@ wave, pot and cover are opaque and diffuse. Walls and plate are one node.
 """
 
 import math
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ..compiled import kernel
 from .facets import Array, Optics, Surface, cavity, checked, mouth_area, plate_area, polygon_area, wall_area
-from .intake import directions, sampling
-from .sampling import fraction, key_of, lattice_word
+from .intake import directions
+from .rays import BLOCK, Rays, no_rays
+from .sampling import Sample, fraction, sample
 from .scene import Scene, thermal_scene
-from .starts import disc_point, polygon_point, pot_point, wall_point
-from .trace import BLOCK, empty_rays, in_opening, put, trace
-from .vectors import combine, tangents
+from .starts import disc_point, facet_of, polygon_point
+from .trace import in_opening, trace
+from .vectors import Vector, combine
 
-_POT, _WALLS, _COVER = 0, 1, 2
 _NODES: Final = (
     [Surface.LID, Surface.SIDE, Surface.BOTTOM],
     [Surface.WALLS, Surface.PLATE],
     [Surface.COVER, Surface.LOST],
 )
+_FACETS: Final = 0
+_UPPER_END: Final = 1
+_LOWER_END: Final = 2
 
 
 @kernel
-def _part_of(edges, u):
+def _part_of(edges: Array, u: float) -> tuple[int, float]:
     """Which part of an area a uniform number falls in, and where within it.
 
-    `edges` are the running sums of the parts' areas, ending with 1.
+    `edges` are the running sums of the parts' shares of the area, ending with 1.
     """
     part = 0
     while part < edges.shape[0] - 1 and u >= edges[part]:
@@ -43,75 +46,127 @@ def _part_of(edges, u):
 
 
 @kernel
-def _wall_start(scene, part, u, v):
-    """Point, inward normal and cell of the walls: facets (0), upper (1) or lower (2) end of a cell."""
-    cell = part // 3
-    kind = part % 3
-    if kind == 0:
-        place, normal = wall_point(scene, cell, u, v)
-        return place, normal, cell
-    z, facing = (scene.top[cell], -1.0) if kind == 1 else (scene.bottom[cell], 1.0)
-    return polygon_point(scene, cell, z, u, v), (0.0, 0.0, facing), cell
+def _pot_point(
+    part: int, u: float, v: float, radius: float, half: float, up: Vector
+) -> tuple[Vector, Vector]:
+    """Point on the pot's lid (part 0), side (1) or bottom (2) from its centre, and the normal there."""
+    c, s = math.cos(2.0 * math.pi * u), math.sin(2.0 * math.pi * u)
+    if part == 1:
+        out = combine(up, c, s, 0.0)
+        return combine(up, radius * c, radius * s, half * (2.0 * v - 1.0)), out
+    reach, facing = radius * math.sqrt(v), 1.0 - part
+    return combine(up, reach * c, reach * s, facing * half), (facing * up[0], facing * up[1], facing * up[2])
 
 
 @kernel
-def _on_wall(scene, part, place):
-    """False for points of a cell's end that lie in the opening to the next cell."""
-    cell, kind = part // 3, part % 3
-    neighbour = cell + (-1 if kind == 1 else 1)
-    if kind == 0 or neighbour == scene.top.shape[0]:
-        return True
-    return not in_opening(scene, neighbour, place[0], place[1], place[2])
+def _start_on_pot(
+    scene: Scene, rays: Rays, edges: Array, sample: Sample, numbers: tuple[int, int], ups: Array
+) -> None:
+    """Rays from all over the pot, in whichever cell each point of it hangs."""
+    points, circle, bottom, cells = sample.points, scene.circle, scene.bottom, scene.top.shape[0]
+    radius, half, centre = scene.pot_radius, scene.pot_half_height, scene.pot_centre
+    for i in range(numbers[0], numbers[1]):
+        k = i // sample.each
+        up = ups[k, 0], ups[k, 1], ups[k, 2]
+        part, u = _part_of(edges, fraction(points[0, i]))
+        place, normal = _pot_point(part, u, fraction(points[1, i]), radius, half, up)
+        cell = 0
+        while cell < cells - 1 and place[2] + centre < bottom[cell]:
+            cell += 1
+        a, b = disc_point(points[2, i], points[3, i], circle)
+        ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
+        slot = rays.waiting[cell]
+        rays.waiting[cell] = slot + 1
+        rays.x[cell, slot], rays.y[cell, slot], rays.z[cell, slot] = place[0], place[1], place[2] + centre
+        rays.dx[cell, slot], rays.dy[cell, slot], rays.dz[cell, slot] = ray
+        rays.number[cell, slot], rays.row[cell, slot] = i, k
 
 
 @kernel
-def _cell_at(scene, z):
-    """The cell a height belongs to."""
-    cell = 0
-    while cell < scene.top.shape[0] - 1 and z < scene.bottom[cell]:
-        cell += 1
-    return cell
+def _facet_height(low: float, high: float, v: float) -> float:
+    """Height on a facet, 0 to 1, that leaves the share v of its area below; apothems at its two ends."""
+    at = math.sqrt(low * low + v * (high * high - low * low))
+    return v * (high + low) / (at + low)
 
 
 @kernel
-def _start(scene, source, edges, up, frame, key, number):
-    """Point, normal and cell of a ray that leaves a node, and whether the node has that point."""
-    u, v = fraction(lattice_word(key, number, 0)), fraction(lattice_word(key, number, 1))
-    part, u = _part_of(edges, u)
-    if source == _POT:
-        place, normal = pot_point(scene, up, part, u, v, frame)
-        return place, normal, _cell_at(scene, place[2]), True
-    if source == _WALLS:
-        place, normal, cell = _wall_start(scene, part, u, v)
-        return place, normal, cell, _on_wall(scene, part, place)
-    return polygon_point(scene, 0, scene.top[0], u, v), (0.0, 0.0, -1.0), 0, True
-
-
-@kernel
-def exchange_kernel(scene, source, edges, pot_up, rays_each, seed, shares):
-    """Powers that end on each surface, in rays, when one node emits diffusely."""
-    key = key_of(seed)
-    rays = empty_rays(scene.top.shape[0])
-    paths = np.empty((0, 0, 3))
-    held = 0
-    for row in range(pot_up.shape[0]):
-        up = pot_up[row, 0], pot_up[row, 1], pot_up[row, 2]
-        frame = tangents(up[0], up[1], up[2])
-        for number in range(row * rays_each, (row + 1) * rays_each):
-            place, normal, cell, real = _start(scene, source, edges, up, frame, key, number)
-            if not real:
+def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numbers: tuple[int, int]) -> None:
+    """Rays from facets, ledges and plate. Ends of cells are covered whole; what falls in an opening is dropped."""
+    points, circle, facet_x, facet_y = sample.points, scene.circle, scene.facet_x, scene.facet_y
+    apothem, flare, cells = scene.apothem, scene.flare, scene.top.shape[0]
+    for i in range(numbers[0], numbers[1]):
+        part, u = _part_of(edges, fraction(points[0, i]))
+        v, cell, kind = fraction(points[1, i]), part // 3, part % 3
+        z = scene.top[cell] if kind == _UPPER_END else scene.bottom[cell]
+        count = scene.facet_count[cell]
+        if kind == _FACETS:
+            rise = scene.top[cell] - z
+            low = apothem[cell] + flare[cell] * z
+            z += rise * _facet_height(low, low + flare[cell] * rise, v)
+            j, side = facet_of(u, count)
+            out, upright = apothem[cell] + flare[cell] * z, 1.0 / math.sqrt(1.0 + flare[cell] ** 2)
+            ex, ey = facet_x[cell, j], facet_y[cell, j]
+            x, y = out * (ex + side * ey), out * (ey - side * ex)
+            normal = -upright * ex, -upright * ey, upright * flare[cell]
+        else:
+            x, y = polygon_point(apothem[cell] + flare[cell] * z, count, facet_x[cell], facet_y[cell], u, v)
+            normal = 0.0, 0.0, -1.0 if kind == _UPPER_END else 1.0
+            other = cell - 1 if kind == _UPPER_END else cell + 1
+            if other < cells and in_opening(facet_x, facet_y, other, apothem[other] + flare[other] * z, x, y):
                 continue
-            across, along = disc_point(scene, key, number)
-            out = math.sqrt(max(1.0 - across * across - along * along, 0.0))
-            direction = combine(normal[0], normal[1], normal[2], across, along, out)
-            slot = rays.waiting[cell]
-            rays.waiting[cell] += 1
-            put(rays, cell, slot, place, direction, 1.0, (number, row, 0), scene.pot_centre, up)
-            held += 1
-            if held == BLOCK:
-                trace(scene, rays, key, pot_up, shares, paths)
-                held = 0
-    trace(scene, rays, key, pot_up, shares, paths)
+        a, b = disc_point(points[2, i], points[3, i], circle)
+        ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
+        slot = rays.waiting[cell]
+        rays.waiting[cell] = slot + 1
+        rays.x[cell, slot], rays.y[cell, slot], rays.z[cell, slot] = x, y, z
+        rays.dx[cell, slot], rays.dy[cell, slot], rays.dz[cell, slot] = ray
+        rays.number[cell, slot], rays.row[cell, slot] = i, i // sample.each
+
+
+@kernel
+def _start_at_mouth(scene: Scene, rays: Rays, sample: Sample, numbers: tuple[int, int]) -> None:
+    """Rays from the cover, or through the open mouth."""
+    points, circle, top = sample.points, scene.circle, scene.top[0]
+    fx, fy, count = scene.facet_x[0], scene.facet_y[0], scene.facet_count[0]
+    reach = scene.apothem[0] + scene.flare[0] * top
+    for i in range(numbers[0], numbers[1]):
+        slot = i - numbers[0]
+        a, b = disc_point(points[2, i], points[3, i], circle)
+        u, v = fraction(points[0, i]), fraction(points[1, i])
+        rays.x[0, slot], rays.y[0, slot] = polygon_point(reach, count, fx, fy, u, v)
+        rays.dx[0, slot], rays.dy[0, slot], rays.dz[0, slot] = a, b, -math.sqrt(1.0 - a * a - b * b)
+        rays.z[0, slot], rays.number[0, slot], rays.row[0, slot] = top, i, i // sample.each
+    rays.waiting[0] = numbers[1] - numbers[0]
+
+
+@kernel
+def _set_pots(rays: Rays, ups: Array) -> None:
+    """Full weight and the pot's axis for all waiting rays."""
+    for cell in range(rays.waiting.shape[0]):
+        for i in range(rays.waiting[cell]):
+            k = rays.row[cell, i]
+            rays.ux[cell, i], rays.uy[cell, i], rays.uz[cell, i] = ups[k, 0], ups[k, 1], ups[k, 2]
+            rays.weight[cell, i], rays.flights[cell, i] = 1.0, 0
+
+
+@kernel
+def exchange_kernel(
+    scene: Scene, source: int, edges: Array, ups: Array, sample: Sample, shares: Array
+) -> None:
+    """Power that ends on each surface, in rays, when pot (0), walls (1) or mouth (2) emit diffusely."""
+    rays = no_rays(scene.top.shape[0])
+    paths = np.empty((0, 0, 3))
+    total = sample.each * ups.shape[0]
+    for first in range(0, total, BLOCK):
+        numbers = first, min(first + BLOCK, total)
+        if source == 0:
+            _start_on_pot(scene, rays, edges, sample, numbers, ups)
+        elif source == 1:
+            _start_on_walls(scene, rays, edges, sample, numbers)
+        else:
+            _start_at_mouth(scene, rays, sample, numbers)
+        _set_pots(rays, ups)
+        trace(scene, rays, sample, shares, paths)
 
 
 def _wall_parts(optics: Optics, scene: Scene) -> Array:
@@ -119,11 +174,17 @@ def _wall_parts(optics: Optics, scene: Scene) -> Array:
     parts = np.zeros((len(optics.facet_count), 3))
     for k, facets in enumerate(optics.facet_count.tolist()):
         alone = optics._replace(**{name: getattr(optics, name)[k : k + 1] for name in optics._fields[:7]})
-        parts[k, 0] = wall_area(alone)
-        parts[k, 1] = scene.ledge[k, 0] * polygon_area(facets, float(optics.top_across[k]))
-        parts[k, 2] = scene.ledge[k, 1] * polygon_area(facets, float(optics.bottom_across[k]))
-    parts[-1, 2] = plate_area(optics)
+        parts[k, _FACETS] = wall_area(alone)
+        parts[k, _UPPER_END] = scene.ledge[k, 0] * polygon_area(facets, float(optics.top_across[k]))
+        parts[k, _LOWER_END] = scene.ledge[k, 1] * polygon_area(facets, float(optics.bottom_across[k]))
+    parts[-1, _LOWER_END] = plate_area(optics)
     return parts.ravel()
+
+
+def _pot_parts(optics: Optics) -> Array:
+    """Areas of lid, side and bottom. [m2]"""
+    end = math.pi * optics.pot_radius**2
+    return np.array([end, 2.0 * math.pi * optics.pot_radius * optics.pot_height, end])
 
 
 def exchange_areas(
@@ -161,26 +222,23 @@ def exchange_areas(
     complexity", Int. J. Heat Mass Transfer 3, 1961, 341-346.
     """
     ups = directions("pot_up", pot_up)
-    count, start = sampling(rays, seed)
+    chosen = sample(len(ups), rays=rays, seed=seed)
     for name, value in (("pot", pot_emittance), ("wall", wall_emittance), ("cover", cover_emittance)):
         if not 0.0 <= value <= 1.0:
             raise ValueError(f"{name}_emittance = {value}, allowed [0, 1]")
     inner = cavity(checked(optics))
-    scene: Any = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, cover=cover_emittance)
-    ends = math.pi * inner.pot_radius**2
-    areas = (
-        np.array([ends, 2.0 * math.pi * inner.pot_radius * inner.pot_height, ends]),
-        _wall_parts(inner, scene),
-        np.array([mouth_area(inner)]),
-    )
+    scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, cover=cover_emittance)
     mouth_emittance = cover_emittance if inner.cover_interface == 0 else 1.0
-    emittances = (pot_emittance, wall_emittance, mouth_emittance)
+    nodes = (
+        (pot_emittance, _pot_parts(inner)),
+        (wall_emittance, _wall_parts(inner, scene)),
+        (mouth_emittance, np.array([mouth_area(inner)])),
+    )
     sent = np.empty((3, len(ups), 3))
-    for source in (_POT, _WALLS, _COVER):
+    for source, (emittance, parts) in enumerate(nodes):
         shares = np.zeros((len(ups), len(Surface)))
-        edges = np.cumsum(areas[source]) / areas[source].sum()
-        exchange_kernel(scene, source, edges, ups, count, start, shares)
+        exchange_kernel(scene, source, np.cumsum(parts) / parts.sum(), ups, chosen, shares)
         power = np.stack([shares[:, node].sum(axis=1) for node in _NODES], axis=1)
-        sent[source] = areas[source].sum() * emittances[source] * power / count
-    pairs = ((_POT, _COVER), (_POT, _WALLS), (_WALLS, _COVER))
+        sent[source] = emittance * parts.sum() * power / rays
+    pairs = ((0, 2), (0, 1), (1, 2))
     return np.stack([0.5 * (sent[i][:, j] + sent[j][:, i]) for i, j in pairs], axis=1)

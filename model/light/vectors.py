@@ -4,65 +4,41 @@ Right-handed axes, z up out of the mouth. Every function takes and returns bare
 floats: a tuple of arrays handed to an uninlined function costs more than the sum here.
 """
 
-import math
-
 from ..compiled import kernel
+
+Vector = tuple[float, float, float]
 
 
 @kernel
-def tangents(nx, ny, nz):
-    """Two unit vectors that complete the unit vector n to a right-handed frame (t, b, n).
+def tangents(n: Vector) -> tuple[Vector, Vector]:
+    """Two unit vectors t and b that complete the unit vector n to a right-handed frame (t, b, n).
 
     Source
     ------
     Duff, Burgess, Christensen, Hery, Kensler, Liani and Villemin, "Building an
     orthonormal basis, revisited", J. Computer Graphics Techniques 6(1), 2017, listing 3.
     """
-    sign = math.copysign(1.0, nz)
-    a = -1.0 / (sign + nz)
-    b = nx * ny * a
-    return 1.0 + sign * nx * nx * a, sign * b, -sign * nx, b, sign + ny * ny * a, -ny
+    x, y, z = n
+    sign = 1.0 if z >= 0.0 else -1.0
+    a = -1.0 / (sign + z)
+    b = x * y * a
+    return (1.0 + sign * x * x * a, sign * b, -sign * x), (b, sign + y * y * a, -y)
 
 
 @kernel
-def combine(nx, ny, nz, across, along, up):
+def combine(n: Vector, across: float, along: float, up: float) -> Vector:
     """across * t + along * b + up * n in the frame of `tangents`."""
-    tx, ty, tz, bx, by, bz = tangents(nx, ny, nz)
+    t, b = tangents(n)
     return (
-        across * tx + along * bx + up * nx,
-        across * ty + along * by + up * ny,
-        across * tz + along * bz + up * nz,
+        across * t[0] + along * b[0] + up * n[0],
+        across * t[1] + along * b[1] + up * n[1],
+        across * t[2] + along * b[2] + up * n[2],
     )
 
 
 @kernel
-def mirrored(dx, dy, dz, nx, ny, nz):
+def mirrored(d: Vector, n: Vector) -> Vector:
     """Direction d after a mirror whose normal is n, of any length."""
-    scale = 2.0 * (dx * nx + dy * ny + dz * nz) / (nx * nx + ny * ny + nz * nz)
-    return dx - scale * nx, dy - scale * ny, dz - scale * nz
-
-
-@kernel
-def mirrored_rough(dx, dy, dz, nx, ny, nz, across, along):
-    """Direction d after a mirror whose normal n leans by two small slopes. [rad]
-
-    A grazing ray can come off a leaning facet pointing into the wall; it then
-    glances off the mean plane as well, so that no light leaves through a wall.
-    """
-    mx, my, mz = combine(nx, ny, nz, across, along, 1.0)
-    rx, ry, rz = mirrored(dx, dy, dz, mx, my, mz)
-    if rx * nx + ry * ny + rz * nz < 0.0:
-        return mirrored(rx, ry, rz, nx, ny, nz)
-    return rx, ry, rz
-
-
-@kernel
-def diffuse(nx, ny, nz, share, cosine, sine):
-    """Lambertian direction about the unit normal n.
-
-    `share` uniform in (0, 1) is the squared sine of the polar angle; `cosine` and
-    `sine` give its azimuth. Uniform on the unit disc, lifted to the hemisphere
-    (Nusselt's analogue), which is the cosine law.
-    """
-    radius = math.sqrt(share)
-    return combine(nx, ny, nz, radius * cosine, radius * sine, math.sqrt(1.0 - share))
+    square = n[0] * n[0] + n[1] * n[1] + n[2] * n[2]
+    scale = 2.0 * (d[0] * n[0] + d[1] * n[1] + d[2] * n[2]) / square
+    return d[0] - scale * n[0], d[1] - scale * n[1], d[2] - scale * n[2]
