@@ -112,10 +112,11 @@ def oriented(dataset: xr.Dataset) -> Points:
 
 def _front(dataset: xr.Dataset) -> tuple[NDArray[np.int64], Points]:
     """Trial numbers on the front, and their goals scaled so that the best is 0 and the worst is 1."""
+    points = oriented(dataset)
     members = np.flatnonzero(dataset["on_front"].values == 1)
     if members.size == 0:
         raise ValueError("no trial met every limit and reached every goal: there is no front to pick from")
-    points = oriented(dataset)[members]
+    points = points[members]
     best, worst = points.min(axis=0), points.max(axis=0)
     scaled = (points - best) / np.where(worst > best, worst - best, 1.0)
     return dataset["trial"].values[members].astype(np.int64), scaled

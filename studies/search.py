@@ -38,11 +38,14 @@ from .workers import Progress
 
 __all__ = ["Generation", "Goal", "Limit", "search"]
 
-# Deb, Pratap, Agarwal and Meyarivan, A fast and elitist multiobjective genetic algorithm: NSGA-II, IEEE
-# Trans. Evol. Comput. 6 (2002) 182, section IV: crossover probability 0.9, distribution indices 20 and 20.
+# Deb, Pratap, Agarwal and Meyarivan, A fast and elitist multiobjective genetic algorithm: NSGA-II, IEEE Trans.
+# Evol. Comput. 6 (2002) 182, section IV: crossover probability 0.9, one mutation per child on average, and
+# distribution indices of 20. We take wider ones: with 2500 trials (population 50, 8 factors, 3 seeds) on ZDT2
+# indices of 20 left the search stuck at one end of the front (hypervolume 0.11 to 0.41 of 0.543), indices of 5
+# did not (0.47 to 0.52), and ZDT1 came out the same (0.85 to 0.86 of 0.877).
 _CROSSOVER_PROBABILITY = 0.9
-_CROSSOVER_INDEX = 20.0
-_MUTATION_INDEX = 20.0
+_CROSSOVER_INDEX = 5.0
+_MUTATION_INDEX = 5.0
 
 
 def search(

@@ -127,20 +127,18 @@ def _points(task: SearchTask, outcomes: Outcomes) -> NDArray[np.float64]:
     return np.column_stack([goal.sign * outcomes.values[goal.name] for goal in task.goals])
 
 
-def _on_front(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
-    feasible = _feasible(task, outcomes)
-    front = np.zeros(outcomes.rows, dtype=bool)
-    front[feasible] = non_dominated(_points(task, outcomes)[feasible])
-    return front
-
-
 class Archive:
-    """Every trial of a search so far, batch by batch, and the front after each batch."""
+    """Every trial of a search so far, batch by batch, and the front after each batch.
+
+    A design tried again (children may be copies of a parent) stands on the front once, where it came first.
+    """
 
     def __init__(self, task: SearchTask) -> None:
         self.task = task
         self.batches: Batches = []
         self.fronts: list[NDArray[np.float64]] = []
+        self.rivals: list[NDArray[np.bool_]] = []
+        self._seen: set[bytes] = set()
         self._failed = 0
         self._feasible = 0
 
@@ -150,9 +148,25 @@ class Archive:
         self.batches.append((columns, outcomes))
         self._failed += outcomes.failed
         self._feasible += int(feasible.sum())
-        points = _points(self.task, outcomes)[feasible]
+        self.rivals.append(feasible & self._new(columns))
+        points = _points(self.task, outcomes)[self.rivals[-1]]
         pool = np.vstack([self.fronts[-1], points]) if self.fronts else points
         self.fronts.append(pool[non_dominated(pool)])
+
+    def _new(self, columns: dict[str, Column]) -> NDArray[np.bool_]:
+        """Which designs were not tried before."""
+        new = []
+        for row in self.task.space.matrix(columns):
+            new.append(row.tobytes() not in self._seen)
+            self._seen.add(row.tobytes())
+        return np.array(new)
+
+    def on_front(self) -> NDArray[np.bool_]:
+        """Which trials form the front: bool[trial]."""
+        rivals = np.concatenate(self.rivals)
+        front = np.zeros(rivals.size, dtype=bool)
+        front[rivals] = non_dominated(_points(self.task, self.outcomes())[rivals])
+        return front
 
     def outcomes(self) -> Outcomes:
         """Outcomes of every trial, in order."""
@@ -197,7 +211,10 @@ def trials_dataset(archive: Archive) -> xr.Dataset:
         "status": (outcomes.status, "0 ran to the end, -1 numbers not finite, else the evaluator's own code"),
         "generation": (generation, "generation in which the design was tried"),
         "feasible": (feasible.astype(np.int8), "1 where every goal was reached and no limit exceeded"),
-        "on_front": (_on_front(task, outcomes).astype(np.int8), "1 where no feasible trial is better"),
+        "on_front": (
+            archive.on_front().astype(np.int8),
+            "1 where no feasible trial is better, nor an earlier one the same",
+        ),
     }
     volume_unit = " ".join(goal.unit for goal in task.goals if goal.unit != "1") or "1"
     return xr.Dataset(
