@@ -271,6 +271,35 @@ def test_columns_are_the_meals_one_by_one(name: str) -> None:
             assert column[row] == pytest.approx(value, rel=1e-14)
 
 
+@pytest.mark.parametrize(
+    ("name", "volume"),
+    [
+        ("potatoes", lambda r, _: 4 / 3 * math.pi * r**3),
+        ("chicken", lambda r, aspect: math.pi * r**2 * 2 * r * aspect),
+        ("cake", lambda r, aspect: (2 * r * aspect) ** 2 * 2 * r),
+    ],
+)
+def test_pieces_have_their_mass(name: str, volume) -> None:
+    food = find_food(name)
+    for mass, piece in ((0.5 * food.piece, 0.5 * food.piece), (3 * food.piece, food.piece)):
+        assert food.density * volume(food.half_width(mass), food.aspect) == pytest.approx(piece)
+
+
+def test_a_litre_of_water_takes_a_litre() -> None:
+    """983.2 kg/m3 at 60 degC in the steam tables."""
+    dry, wet = (
+        contents(find_food("beans"), mass=0.4, wetted_area=0.1, added_water=w).volume for w in (0.0, 3.0)
+    )
+    assert wet - dry == pytest.approx(1.2 / 983.2, rel=2e-3)
+    assert dry == pytest.approx(0.4 / find_food("beans").density)
+
+
+def test_the_centre_is_never_colder_than_it_was_put_in() -> None:
+    core, mean = np.array([293.15, 293.2, 300.0, 360.0]), np.array([293.15, 300.0, 320.0, 362.0])
+    centre = centre_temperature(core, mean, 1.09, start=293.15)
+    np.testing.assert_allclose(centre, [293.15, 293.15, 293.15, 360.0 - 1.09 * 2.0])
+
+
 def test_small_pieces_outpace_big_ones_and_the_pot_limits_both() -> None:
     potatoes = find_food("potatoes")
     small, big = (contents(replace(potatoes, piece=p), mass=3.0, wetted_area=10.0) for p in (0.05, 0.3))

@@ -132,6 +132,13 @@ def test_bigelow_sum_is_the_limit_of_short_steps() -> None:
     assert errors[0] / errors[1] == pytest.approx(4.0, rel=0.02)
 
 
+def test_a_dose_that_is_just_enough_at_the_last_moment() -> None:
+    need = HeatNeed(seconds=120.0, z=7.5, reference=343.15, least_temperature=333.15, source="closed form")
+    found = time_to(np.full(3, 343.15), step=60.0, need=need)
+    assert found.reached
+    assert found.time == 120.0
+
+
 def test_never_is_nan_and_false() -> None:
     result = time_to(np.full((2, 3, 10), 300.0), step=STEP, need=rule(COOKED))
     assert np.isnan(result.time).all()
