@@ -11,6 +11,7 @@ class Status(IntEnum):
     POT_TOUCHES_WALL = 2
     NOT_FINITE = 3
     MEAL_OVERFLOWS = 4
+    AIMING_IMPOSSIBLE = 5
 
     @property
     def sentence(self) -> str:
@@ -22,6 +23,7 @@ _SENTENCES = {
     Status.OK: "ran to the end",
     Status.THROAT_CLOSED: "the facets meet before the back plate: less depth or a smaller facet angle",
     Status.POT_TOUCHES_WALL: "the pot touches the mirror at a tilt it needs: a smaller pot or a wider mouth",
+    Status.AIMING_IMPOSSIBLE: "the aiming contradicts itself: the drive's stop share must lie below its start share",
     Status.MEAL_OVERFLOWS: "the meal is more than the pot holds: less food or a larger pot",
     Status.NOT_FINITE: "the heat balance left the range of numbers: look for an impossible property",
 }

@@ -3,13 +3,14 @@
 Designs that differ in nothing light can see are traced once.
 """
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .aiming import Aim, Aiming, aim, pot_up, to_oven_frame
-from .described import specs
+from .described import DescriptionError, specs
 from .design import Table
 from .light import Optics, Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
 from .pack import Glint, Materials, glint_of, optics_of
@@ -69,14 +70,22 @@ def aimed(aiming: Aiming, sky: Sky) -> Aimed:
     )
 
 
-def aimings_of(table: Table) -> tuple[list[Aiming], NDArray[np.int64]]:
-    """The different aimings of a table, and which of them each row has."""
-    names = [name for name in specs(table.base.aiming) if name in table.columns]
+def aimings_of(table: Table) -> tuple[list[Aiming | None], NDArray[np.int64]]:
+    """The different aimings of a table, and which of them each row has; None where its fields contradict."""
+    base = table.base.aiming
+    names = [name for name in specs(base) if name in table.columns]
     if not names:
-        return [table.base.aiming], np.zeros(table.rows, np.int64)
+        return [base], np.zeros(table.rows, np.int64)
     columns = np.column_stack([table[name].astype(np.float64) for name in names])
     first, row = _different(columns)
-    return [table.design(int(r)).aiming for r in first], row
+    return [_aiming(base, dict(zip(names, columns[k].tolist(), strict=True))) for k in first], row
+
+
+def _aiming(base: Aiming, values: dict[str, float]) -> Aiming | None:
+    try:
+        return replace(base, **values)
+    except DescriptionError:
+        return None
 
 
 def lit(row: Floats, ways: Aimed, sky: Sky, *, rays: int, seed: int, beam_share: float = 1.0) -> Lit:
@@ -142,8 +151,7 @@ def traced(
     table: Table, materials: Materials, sky: Sky, status: NDArray[np.int64], *, rays: int, seed: int
 ) -> Traced:
     """Trace every different design once; designs whose pot would touch a wall get that status."""
-    aimings, way = aimings_of(table)
-    ways = [aimed(aiming, sky) for aiming in aimings]
+    ways, way, status = _ways(table, sky, status)
     glints = np.column_stack(glint_of(table, materials))
     status = _held_clear(glints, ways, way, status)
     good = np.flatnonzero(status == Status.OK)
@@ -164,6 +172,17 @@ def traced(
         lit_row=lit_row,
         exchange=_exchange(glints, ways, way, materials, good, seed),
     )
+
+
+def _ways(
+    table: Table, sky: Sky, status: NDArray[np.int64]
+) -> tuple[list[Aimed], NDArray[np.int64], NDArray[np.int64]]:
+    """Ways of aiming, which each design has, and the status with the impossible ones marked."""
+    aimings, way = aimings_of(table)
+    possible = np.array([aiming is not None for aiming in aimings])
+    status = np.where((status == Status.OK) & ~possible[way], int(Status.AIMING_IMPOSSIBLE), status)
+    ways = [aimed(aiming, sky) for aiming in aimings if aiming is not None]
+    return ways, (np.cumsum(possible) - 1)[way], status
 
 
 def _different(*columns: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -224,9 +243,8 @@ def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Flo
 
 
 def swings_free(table: Table, materials: Materials, sky: Sky) -> Status:
-    """Whether the pot of a table's first design stays clear of every wall at the tilts a sky asks for."""
-    aimings, way = aimings_of(table)
-    return _swings_free(np.column_stack(glint_of(table, materials))[0], aimed(aimings[way[0]], sky))
+    """Whether the pot of a table's base design stays clear of every wall at the tilts a sky asks for."""
+    return _swings_free(np.column_stack(glint_of(table, materials))[0], aimed(table.base.aiming, sky))
 
 
 def _swings_free(row: Floats, ways: Aimed) -> Status:

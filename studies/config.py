@@ -223,7 +223,8 @@ def _factors(raw: dict[str, Any]) -> dict[str, Spec]:
     aiming = raw.get("aiming")
     how = aiming.get("how") if isinstance(aiming, dict) else None
     parts = [described for described, _ in OVEN_PARTS.values()]
-    parts += [Meal, Surroundings, *([AIMINGS[how]] if how in AIMINGS else [])]
+    # A misspelt aiming is one fault, not one more for each of its fields that a study varies.
+    parts += [Meal, Surroundings, *([AIMINGS[how]] if how in AIMINGS else AIMINGS.values())]
     return {name: spec for part in parts for name, spec in specs(part).items()}
 
 

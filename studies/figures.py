@@ -166,7 +166,7 @@ def slices(search: xr.Dataset) -> Drawn | None:
 def _slice_axis(search: xr.Dataset, name: str, k: int) -> tuple[np.ndarray[Any, Any], str, list[str]]:
     factor, raw = search[name], search["slice_value"].to_numpy()[k]
     if factor.dtype.kind in "UO":
-        return raw, "", [str(word) for word in json.loads(str(factor.attrs["choices"]))]
+        return raw, "", [str(word) for word in json.loads(str(search["slice_words"].to_numpy()[k]))]
     x, unit = shown(raw, str(factor.attrs["dimension"]))
     return x, unit, []
 

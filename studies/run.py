@@ -108,9 +108,10 @@ class _Work:
     def progress(self, done: int, total: int, failed: int) -> None:
         self.watch(self.name, done, total, failed)
 
-    def log(self, space: Any, values: list[str], margins: list[str]) -> EvaluationLog:
+    def log(self, space: Any, values: list[str], margins: list[str], part: str = "") -> EvaluationLog:
+        """What this study has evaluated so far; `part` tells a second log of the same study from the first."""
         key = f"{source_hash()} {self.plan.identity} {self.name} {self.base}"
-        folder = self.scratch / self.name if self.scratch else None
+        folder = self.scratch / f"{self.name}{part}" if self.scratch else None
         return EvaluationLog(space, values=values, margins=margins, key=key, folder=folder)
 
 
@@ -149,7 +150,14 @@ def _search(work: _Work) -> tuple[xr.Dataset, Design]:
     row = _picked(dataset, section)
     chosen = {name: dataset[name].isel(trial=row).item() for name in space.names}
     design = work.base.with_factors(**chosen)
-    around = slices(space, evaluate, chosen, outputs=list(goals), workers=work.workers)
+    around = slices(
+        space,
+        evaluate,
+        chosen,
+        outputs=list(goals),
+        workers=work.workers,
+        log=work.log(space, values, [], part="slices"),
+    )
     verdict = _verdict(plan, design)
     dataset = xr.merge([dataset, around, verdict], combine_attrs="override")
     return dataset.assign_attrs(chosen_trial=row, pick=section.pick), design

@@ -1,10 +1,12 @@
 """Slices through a chosen design, one factor at a time, and how far each factor may move for free."""
 
+import json
+
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from .evaluations import evaluate_rows
+from .evaluations import EvaluationLog, evaluate_rows
 from .outcomes import Evaluate, Output
 from .space import Column, Parameter, Space
 
@@ -14,7 +16,13 @@ POINTS = 11  # values of a continuous factor across its range, ends included
 
 
 def slices(
-    space: Space, evaluate: Evaluate, chosen: dict[str, object], *, outputs: list[Output], workers: int = 1
+    space: Space,
+    evaluate: Evaluate,
+    chosen: dict[str, object],
+    *,
+    outputs: list[Output],
+    workers: int = 1,
+    log: EvaluationLog | None = None,
 ) -> xr.Dataset:
     """Every output while one factor crosses its range and all others stay as chosen.
 
@@ -30,7 +38,7 @@ def slices(
     ]
     names = [output.name for output in outputs]
     outcomes = evaluate_rows(
-        evaluate, space.columns(rows), values=names, margins=[], workers=workers, chunk_rows=16
+        evaluate, space.columns(rows), values=names, margins=[], workers=workers, chunk_rows=16, log=log
     )
     longest = max(len(own) for own in values)
     owner = np.repeat(np.arange(space.size), [len(own) for own in values])
@@ -57,6 +65,11 @@ def slices(
                 dims[0],
                 [p.unit for p in space.parameters],
                 {"units": "1", "long_name": "unit of the factor that is moved"},
+            ),
+            "slice_words": (
+                dims[0],
+                [json.dumps(p.choices) if p.kind == "choice" else "" for p in space.parameters],
+                {"units": "1", "long_name": "words of a choice in the order of its values, as JSON"},
             ),
         },
     )

@@ -158,3 +158,18 @@ def test_a_table_gives_back_its_designs(design: Design) -> None:
     assert table.design(0) == design
     assert table.design(1) == other
     assert set(table.columns) == {"facets", "cover", "slope_error"}
+
+
+def test_a_drive_that_would_chatter_is_a_status(design: Design, sky: Sky) -> None:
+    drive = Drive(
+        fin_height=0.05,
+        cell_width=0.02,
+        start_share=0.25,
+        stop_share=0.05,
+        speed=2 * DEG / 60,
+        elevation_every=1800.0,
+    )
+    base = dataclasses.replace(design, aiming=drive)
+    result = simulate(Table(base, {"stop_share": np.array([0.3, 0.05, 0.1])}, 3), sky, rays=8)
+    assert result["status"].to_numpy().tolist() == [Status.AIMING_IMPOSSIBLE, Status.OK, Status.OK]
+    assert np.isfinite(result["peak_temperature"].to_numpy()).tolist() == [False, True, True]
