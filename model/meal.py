@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from .design import Table
 from .food import (
     DANGER_HIGH,
+    Contents,
     Food,
     contents,
     cook_value,
@@ -56,12 +57,22 @@ def load_of(table: Table, foods: Mapping[str, Food]) -> Load:
             part.solid_capacity + (bound - loose) * WATER_HEAT,
             part.free_water_mass + loose,
             part.start_temperature,
-            part.shell_conductance,
+            part.shell_conductance * _held(part, bound, loose),
             part.film_conductance,
             part.volume,
             part.centre_offset,
         ]
     return Load(*columns)
+
+
+def _held(part: Contents, bound: Floats, loose: Floats) -> Floats:
+    """Share of the capacity that lies in the three shells: what is loose sits in the outer one alone.
+
+    The shells' conductance was made for capacity shared by thirds; scaled so, the core lags as it should.
+    """
+    thirds = part.solid_capacity + (bound - loose) * WATER_HEAT
+    whole = thirds + loose * WATER_HEAT
+    return np.divide(thirds, whole, out=np.ones_like(whole), where=loose > 0)
 
 
 def inner_radius(table: Table) -> Floats:
