@@ -1,17 +1,17 @@
 """The result file: one netCDF with units, provenance and a checksum, written whole or not at all.
 
-Any netCDF reader opens it. Opened here it is also checked: that it is ours, that its format is known,
-and that its contents are those that were written.
+Any netCDF reader opens it. Its last bytes, behind the end that HDF5 keeps in its own header and reads up to,
+are a line with the SHA-256 of all bytes before. So a file opened here is known to be whole before any library
+looks into it, and a damaged one cannot take that library down.
 """
 
 from __future__ import annotations
 
 import datetime
 import hashlib
-import json
 import os
-import tempfile
-from collections.abc import Iterator, Mapping
+import secrets
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +27,8 @@ _REQUIRED = ("title", "config", "config_hash", "model_hash", "versions", "seed",
 _HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
 # Times are kept as whole nanoseconds, which lose nothing; xarray would else pick a unit from the data.
 _TIME_ENCODING = {"units": "nanoseconds since 1970-01-01", "dtype": "int64"}
-# What the HDF5 stack is seen to raise on damaged files.
-_DAMAGE = (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError, RuntimeError, MemoryError)
+_SEAL = b"\nnoonhearth sha256 "
+_SEAL_LENGTH = len(_SEAL) + 64 + 1
 
 
 class StoreError(ValueError):
@@ -39,7 +39,7 @@ def write(dataset: xr.Dataset, path: Path) -> None:
     """Write a result, so that at any moment there is the old file, or the new one, or none.
 
     Every variable needs `units` and `long_name`; attributes are text or numbers; the provenance set by
-    `provenance.stamp` must be there. The file is read back and compared before it takes its name.
+    `provenance.stamp` must be there.
 
     Raises
     ------
@@ -52,14 +52,14 @@ def write(dataset: xr.Dataset, path: Path) -> None:
     if not path.parent.is_dir():
         raise StoreError(f"{path} not written: there is no folder {path.parent}")
     stored = dataset.drop_encoding().assign_attrs(format=FORMAT, format_version=FORMAT_VERSION)
-    stored.attrs["content_sha256"] = _digest(stored)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".partial")
-    os.close(handle)
-    partial = Path(name)
+    # Not tempfile: it would make a file that only its owner may read, and the result would stay so.
+    partial = path.with_name(f".{path.name}.{secrets.token_hex(8)}.partial")
     try:
         stored.to_netcdf(partial, engine="h5netcdf", encoding=_encoding(stored))
-        _load(partial)
         with partial.open("rb+") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+            file.write(_SEAL + digest.encode() + b"\n")
+            file.flush()
             os.fsync(file.fileno())
         os.replace(partial, path)
     except BaseException:
@@ -77,33 +77,29 @@ def read(path: Path) -> xr.Dataset:
     """
     if not path.is_file():
         raise StoreError(f"there is no file {path}")
-    with path.open("rb") as file:
-        start = file.read(len(_HDF5_SIGNATURE))
-    if not start:
-        raise StoreError(f"{path} is empty")
-    if start != _HDF5_SIGNATURE:
-        raise StoreError(f"{path} is not a netCDF-4 file, so no result of this program")
-    return _load(path)
-
-
-def _load(path: Path) -> xr.Dataset:
-    damaged = f"{path} is damaged: run the study again, or take a copy that is whole"
-    try:
-        with xr.open_dataset(path, engine="h5netcdf", decode_timedelta=False) as opened:
-            dataset = opened.load()
-    except _DAMAGE as fault:
-        raise StoreError(f"{damaged} ({type(fault).__name__})") from fault
-    if dataset.attrs.get("format") != FORMAT:
-        raise StoreError(f"{path} is a netCDF file, but no result of this program")
-    version = dataset.attrs.get("format_version")
+    fault = _damage(path.read_bytes())
+    if fault:
+        raise StoreError(f"{path} {fault}")
+    with xr.open_dataset(path, engine="h5netcdf", decode_timedelta=False) as opened:
+        dataset = opened.load()
+    version = dataset.attrs["format_version"]
     if version != FORMAT_VERSION:
         raise StoreError(f"{path} has format version {version}; this program reads version {FORMAT_VERSION}")
-    written = dataset.attrs.pop("content_sha256", None)
-    if written != _digest(dataset):
-        raise StoreError(f"{damaged} (its contents do not match their checksum)")
-    for name in dataset.variables:
-        dataset[name].encoding.clear()
     return dataset.drop_encoding()
+
+
+def _damage(contents: bytes) -> str | None:
+    """What is wrong with the bytes of a file, or None if they are a whole result."""
+    if not contents:
+        return "is empty"
+    if not contents.startswith(_HDF5_SIGNATURE):
+        return "is not a netCDF-4 file, so no result of this program"
+    body, seal = contents[:-_SEAL_LENGTH], contents[-_SEAL_LENGTH:]
+    if seal == _SEAL + hashlib.sha256(body).hexdigest().encode() + b"\n":
+        return None
+    if FORMAT.encode() not in contents:
+        return "is a netCDF file, but no result of this program"
+    return "is damaged, or was changed by another program: run the study again, or take a copy that is whole"
 
 
 def _encoding(dataset: xr.Dataset) -> dict[Any, dict[str, Any]]:
@@ -172,39 +168,6 @@ def _attribute_fault(value: Any) -> str | None:
         if array.ndim == 1 and array.size and array.dtype.kind in "if":
             return None
     return f"is a {type(value).__name__}; use text (JSON for anything nested), a number or a list of numbers"
-
-
-def _digest(dataset: xr.Dataset) -> str:
-    """SHA-256 of names, dimensions, types, values and attributes, blind to the order they are stored in."""
-    digest = hashlib.sha256(_canonical_attributes(dataset.attrs))
-    for name in sorted(map(str, dataset.variables)):
-        variable = dataset.variables[name]
-        head = [name, name in dataset.coords, list(variable.dims), list(variable.shape)]
-        digest.update(json.dumps(head).encode())
-        digest.update(_canonical_attributes(variable.attrs))
-        digest.update(_canonical_values(variable.values))
-    return digest.hexdigest()
-
-
-def _canonical_values(values: np.ndarray[Any, Any]) -> bytes:
-    kind = values.dtype.kind
-    if kind in "UO":
-        return json.dumps(["text", *map(str, values.ravel().tolist())]).encode()
-    if kind == "M":
-        values = values.astype("datetime64[ns]").astype(np.int64)
-    little = np.ascontiguousarray(values, dtype=values.dtype.newbyteorder("<"))
-    return f"{kind}{values.dtype.itemsize}".encode() + little.tobytes()
-
-
-def _canonical_attributes(attributes: Mapping[Any, Any]) -> bytes:
-    plain = {}
-    for name, value in attributes.items():
-        if name == "content_sha256":
-            continue
-        listed = np.asarray(value).tolist() if not isinstance(value, str) else value
-        # netCDF has no lists of length one: they come back as a plain number.
-        plain[str(name)] = listed[0] if isinstance(listed, list) and len(listed) == 1 else listed
-    return json.dumps(plain, sort_keys=True).encode()
 
 
 def describe(dataset: xr.Dataset) -> str:
