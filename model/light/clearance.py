@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .facets import Array, Optics, checked
+from .facets import Array, Optics, checked, ledge_flags
 from .intake import directions
 
 _FAN: Final = np.linspace(-0.5 * np.pi, 0.5 * np.pi, 361)  # rad, trial separating directions
@@ -54,8 +54,10 @@ def clearance(optics: Optics, *, pot_up: ArrayLike) -> Array:
     """
     ups = directions("pot_up", pot_up)
     oven = checked(optics)
-    walls = np.min([_from_chain(oven, ups, azimuth, chain) for azimuth, chain in _chains(oven)], axis=0)
-    return np.minimum(walls, _from_planes(oven, ups))
+    walls: Array = np.min(
+        [_from_chain(oven, ups, azimuth, chain) for azimuth, chain in _chains(oven)], axis=0
+    )
+    return np.asarray(np.minimum(walls, _from_planes(oven, ups)))
 
 
 def _from_planes(optics: Optics, ups: Array) -> Array:
@@ -63,7 +65,7 @@ def _from_planes(optics: Optics, ups: Array) -> Array:
     axial = np.array([0.0, 0.0, 1.0])
     reach = reach_cylinder(axial, axis=ups, radius=optics.pot_radius, height=optics.pot_height)
     low, high = optics.pot_centre - reach, optics.pot_centre + reach
-    free = np.minimum(low, optics.top_height[0] - high)
+    free: Array = np.minimum(low, optics.top_height[0] - high)
     if optics.cover_interface > 0:
         level = optics.top_height[optics.cover_interface]
         free = np.minimum(free, np.maximum(level - high, low - level))
@@ -71,34 +73,33 @@ def _from_planes(optics: Optics, ups: Array) -> Array:
 
 
 def _chains(optics: Optics) -> list[tuple[float, Array]]:
-    """Facet azimuths, each with its wall segments float64[segment, end, (out, up)]."""
-    count, cells = optics.facet_count, len(optics.facet_count)
+    """Facet azimuths, each with its wall segments float64[segment, end, (out, up)].
+
+    A ledge runs outwards from its edge. Separating planes that face outwards meet it at the
+    edge first, so the edge stands for it.
+    """
+    count, ledges = optics.facet_count, ledge_flags(optics)
     chains = []
-    for k in range(cells):
-        wall = [
-            (0.5 * optics.top_across[k], optics.top_height[k]),
-            (0.5 * optics.bottom_across[k], optics.bottom_height[k]),
-        ]
-        segments = [wall]
-        if k + 1 < cells:  # the ledge, if any: from the opening outwards
-            level = optics.bottom_height[k]
-            ends = 0.5 * optics.bottom_across[k], 0.5 * optics.top_across[k + 1]
-            if count[k] == count[k + 1] and ends[0] != ends[1]:
-                segments.append([(min(ends), level), (max(ends), level)])
-            elif count[k] != count[k + 1]:
-                segments.append([(min(ends), level), (2.0 * max(ends), level)])
+    for k in range(len(count)):
+        top = 0.5 * optics.top_across[k], optics.top_height[k]
+        base = 0.5 * optics.bottom_across[k], optics.bottom_height[k]
+        segments = [(top, base)]
+        if k > 0 and (ledges[k, 0] or ledges[k - 1, 1]):
+            segments.append((top, top))
+        if k + 1 < len(count) and (ledges[k, 1] or ledges[k + 1, 0]):
+            segments.append((base, base))
         chain = np.array(segments)
         chains += [(2.0 * np.pi * j / count[k], chain) for j in range(int(count[k]))]
     return chains
 
 
 def _convex(optics: Optics) -> bool:
-    """Whether the whole stack is convex: one kind of polygon, joined flush, ever steeper upwards or not."""
+    """Whether the whole stack is convex: one kind of polygon, joined flush, no cell leaning out more than the next."""
     across = np.append(optics.top_across, optics.bottom_across[-1])
     lean = np.diff(across) / np.diff(np.append(optics.top_height, 0.0))
     flush = np.array_equal(optics.top_across[1:], optics.bottom_across[:-1])
     alike = bool(np.all(optics.facet_count == optics.facet_count[0]))
-    return flush and alike and bool(np.all(np.diff(lean) >= 0.0))
+    return flush and alike and bool(np.all(np.diff(lean) >= -1e-12))
 
 
 def _from_chain(optics: Optics, ups: Array, azimuth: float, chain: Array) -> Array:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..compiled import kernel
-from .facets import Array, Optics, Surface, cavity, checked, mouth_area, plate_area, polygon_area, wall_area
+from .facets import Array, Optics, Surface, cavity, checked, facet_area, mouth_area, plate_area, polygon_area
 from .intake import directions
 from .rays import BLOCK, Rays, no_rays
 from .sampling import Sample, fraction, sample
@@ -172,9 +172,8 @@ def exchange_kernel(
 def _wall_parts(optics: Optics, scene: Scene) -> Array:
     """Areas rays start from: facets, upper and lower end of each cell, openings included. [m2]"""
     parts = np.zeros((len(optics.facet_count), 3))
+    parts[:, _FACETS] = facet_area(optics)
     for k, facets in enumerate(optics.facet_count.tolist()):
-        alone = optics._replace(**{name: getattr(optics, name)[k : k + 1] for name in optics._fields[:7]})
-        parts[k, _FACETS] = wall_area(alone)
         parts[k, _UPPER_END] = scene.ledge[k, 0] * polygon_area(facets, float(optics.top_across[k]))
         parts[k, _LOWER_END] = scene.ledge[k, 1] * polygon_area(facets, float(optics.bottom_across[k]))
     parts[-1, _LOWER_END] = plate_area(optics)

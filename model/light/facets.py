@@ -16,9 +16,9 @@ cell's end is a ledge, of the wider cell's mirror.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from enum import IntEnum
-from typing import NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -220,11 +220,16 @@ def checked(optics: Optics) -> Optics:
     return optics
 
 
-_ACROSS = ("(0, 100] m (the facets must not meet above the back plate)", lambda v: (v > 0.0) & (v <= 100.0))
-_SHARE = ("[0, 1]", lambda v: (v >= 0.0) & (v <= 1.0))
-_SLOPE = ("[0, 0.3] rad", lambda v: (v >= 0.0) & (v <= 0.3))
-_LENGTH = ("above 0 m", lambda v: (v > 0.0) & np.isfinite(v))
-_RANGES = {
+Fine = Callable[[Any], Any]  # a value or column, to whether it is in range
+
+_ACROSS: Final[tuple[str, Fine]] = (
+    "(0, 100] m (the facets must not meet above the back plate)",
+    lambda v: (v > 0.0) & (v <= 100.0),
+)
+_SHARE: Final[tuple[str, Fine]] = "[0, 1]", lambda v: (v >= 0.0) & (v <= 1.0)
+_SLOPE: Final[tuple[str, Fine]] = "[0, 0.3] rad", lambda v: (v >= 0.0) & (v <= 0.3)
+_LENGTH: Final[tuple[str, Fine]] = "above 0 m", lambda v: (v > 0.0) & np.isfinite(v)
+_RANGES: Final[dict[str, tuple[str, Fine]]] = {
     "facet_count": ("3 to 24", lambda v: (v >= 3) & (v <= 24)),
     "top_across": _ACROSS,
     "bottom_across": _ACROSS,
@@ -260,8 +265,12 @@ def cavity(optics: Optics) -> Optics:
     Without a cover, or with one over the mouth, that is the whole stack.
     """
     first = max(optics.cover_interface, 0)
-    cells = [column[first:] for column in optics[:7]]
-    return Optics(*cells, *optics[7:])._replace(cover_interface=min(optics.cover_interface, 0))
+    return _cells(optics, slice(first, None))._replace(cover_interface=min(optics.cover_interface, 0))
+
+
+def _cells(optics: Optics, chosen: slice) -> Optics:
+    """The same oven with only some of its cells."""
+    return optics._replace(**{name: getattr(optics, name)[chosen] for name in optics._fields[:7]})
 
 
 def polygon_area(facets: int, across: float) -> float:
@@ -281,10 +290,14 @@ def plate_area(optics: Optics) -> float:
 
 def wall_area(optics: Optics) -> float:
     """Area of all facets and ledges of the stack; of `cavity(optics)` for those under the cover. [m2]"""
-    corners = optics.facet_count * np.tan(np.pi / optics.facet_count)
-    facets = 0.5 * corners * (optics.top_across + optics.bottom_across) * slant_height(optics)
     ledges = sum(_ledge_area(optics, k) for k in range(1, len(optics.facet_count)))
-    return float(facets.sum()) + ledges
+    return float(facet_area(optics).sum()) + ledges
+
+
+def facet_area(optics: Optics) -> Array:
+    """Area of all facets of each cell, float64[cell]. [m2]"""
+    corners = optics.facet_count * np.tan(np.pi / optics.facet_count)
+    return 0.5 * corners * (optics.top_across + optics.bottom_across) * slant_height(optics)
 
 
 def _ledge_area(optics: Optics, interface: int) -> float:
@@ -293,6 +306,15 @@ def _ledge_area(optics: Optics, interface: int) -> float:
     lower = (int(optics.facet_count[interface]), float(optics.top_across[interface]))
     shared = opening_area(upper, lower)
     return polygon_area(*upper) + polygon_area(*lower) - 2.0 * shared
+
+
+def ledge_flags(optics: Optics) -> Ints:
+    """Whether something of a cell's upper or lower end is left outside the opening, int64[cell, end]."""
+    ledge = np.zeros((len(optics.facet_count), 2), dtype=np.int64)
+    other_kind = optics.facet_count[1:] != optics.facet_count[:-1]
+    ledge[1:, 0] = other_kind | (optics.top_across[1:] > optics.bottom_across[:-1])
+    ledge[:-1, 1] = other_kind | (optics.bottom_across[:-1] > optics.top_across[1:])
+    return ledge
 
 
 def opening_area(one: tuple[int, float], other: tuple[int, float]) -> float:

@@ -64,7 +64,7 @@ def directions(name: str, value: ArrayLike) -> Array:
     length = np.sqrt(np.square(rows).sum(axis=1))
     if not np.all(np.abs(length - 1.0) < 1e-6):
         raise ValueError(f"{name} needs unit vectors, has lengths {length.min()} to {length.max()}")
-    return rows / length[:, None]
+    return np.asarray(rows / length[:, None])
 
 
 def _sun_and_pot(to_sun: ArrayLike, pot_up: ArrayLike) -> tuple[Array, Array]:

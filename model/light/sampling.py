@@ -148,14 +148,14 @@ def bits_of_bounce(key: Word, number: int, bounce: int) -> Word:
 @kernel
 def table_index(bits: Word, part: int) -> int:
     """Bits 0-11 (part 0) or 12-23 (part 1) as an index into a table."""
-    return np.int64((bits >> np.uint64(TABLE_BITS * part)) & np.uint64(TABLE_SIZE - 1))
+    return int((bits >> np.uint64(TABLE_BITS * part)) & np.uint64(TABLE_SIZE - 1))
 
 
 @kernel
 def uniform(bits: Word, part: int) -> float:
     """Bits 24-43 (part 0) or 44-63 (part 1) as a number in (0, 1)."""
     low = (bits >> np.uint64(24 + 20 * part)) & np.uint64((1 << 20) - 1)
-    return (np.float64(np.int64(low)) + 0.5) * 2.0**-20
+    return (np.float64(low) + 0.5) * 2.0**-20
 
 
 @kernel
@@ -167,7 +167,7 @@ def fraction(word: np.uint32) -> float:
 @kernel
 def word_index(word: np.uint32) -> int:
     """A coordinate as an index into a table."""
-    return np.int64(word) >> (32 - TABLE_BITS)
+    return int(word) >> (32 - TABLE_BITS)
 
 
 @cache
@@ -188,4 +188,4 @@ def gaussian() -> NDArray[np.float64]:
     """
     inverse = NormalDist().inv_cdf
     quantile = np.array([inverse((k + 0.5) / TABLE_SIZE) for k in range(TABLE_SIZE)])
-    return quantile / quantile.std()
+    return np.asarray(quantile / quantile.std())

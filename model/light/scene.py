@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .cover import cover_table
-from .facets import Array, Ints, Optics, flare
+from .facets import Array, Ints, Optics, flare, ledge_flags
 from .sampling import circle, gaussian
 
 GROUP = 4  # facets tried in one pass of the vector loop; counts are padded to a multiple
@@ -79,7 +79,7 @@ def _scene(optics: Optics, *, cover_reflectance: float, table: Array) -> Scene:
         bottom=optics.bottom_height,
         wall_reflectance=optics.wall_reflectance,
         wall_slope_error=optics.wall_slope_error,
-        ledge=_ledges(optics),
+        ledge=ledge_flags(optics),
         plate_reflectance=optics.plate_reflectance,
         plate_slope_error=optics.plate_slope_error,
         cover_interface=optics.cover_interface,
@@ -92,12 +92,3 @@ def _scene(optics: Optics, *, cover_reflectance: float, table: Array) -> Scene:
         circle=circle(),
         gaussian=gaussian(),
     )
-
-
-def _ledges(optics: Optics) -> Ints:
-    """Whether something of a cell's own end is left outside the opening to its neighbour."""
-    ledge = np.zeros((len(optics.facet_count), 2), dtype=np.int64)
-    other_kind = optics.facet_count[1:] != optics.facet_count[:-1]
-    ledge[1:, 0] = other_kind | (optics.top_across[1:] > optics.bottom_across[:-1])
-    ledge[:-1, 1] = other_kind | (optics.bottom_across[:-1] > optics.top_across[1:])
-    return ledge
