@@ -37,7 +37,13 @@ class ByHand(Checked):
     """Set anew every so often, a little ahead of the sun."""
 
     azimuth_every: float = quantity("time", 60.0, 86_400.0, "between settings of the azimuth")
-    elevation_every: float = quantity("time", 60.0, 86_400.0, "between settings of the elevation")
+    elevation_every: float | None = quantity(
+        "time",
+        60.0,
+        86_400.0,
+        "between settings of the elevation; with the azimuth if not given",
+        default=None,
+    )
     lead: float = quantity(
         "share",
         0.0,
@@ -178,7 +184,11 @@ class _Window(NamedTuple):
 
 
 def _elevation_by_hand(aiming: ByHand | Drive, window: _Window) -> tuple[Floats, NDArray[np.bool_]]:
-    target, when = _targets(window, aiming.elevation_every, aiming.lead)
+    every = aiming.elevation_every
+    if every is None:
+        assert isinstance(aiming, ByHand)  # a drive always has its own
+        every = aiming.azimuth_every
+    target, when = _targets(window, every, aiming.lead)
     wanted = np.arcsin(np.clip(target[..., 2], -1, 1)) + aiming.elevation_bias
     return _held(np.clip(wanted, window.least_elevation, math.pi / 2), when, window)
 
@@ -208,8 +218,9 @@ def _held(wanted: Floats, when: Indices, window: _Window) -> tuple[Floats, NDArr
     """Settings at every instant, and the instants at which one was changed; none is while the sun is down."""
     rows, times = window.to_sun.shape[:2]
     made = window.to_sun[:, when, 2] > 0
-    made[:, 0] = True  # the oven is set up even before sunrise
-    latest = np.maximum.accumulate(np.where(made, np.arange(len(when)), 0), axis=1)
+    latest = np.maximum.accumulate(
+        np.where(made, np.arange(len(when)), 0), axis=1
+    )  # first: even before sunrise
     setting = np.take_along_axis(wanted, latest, axis=1)
     now = np.clip(np.searchsorted(when, np.arange(times), side="right") - 1, 0, None)
     changed = np.zeros((rows, times), bool)

@@ -18,7 +18,12 @@ COOK = {"start": dt.time(9), "stop": dt.time(15), "air": AIR}
 
 
 def place(latitude_deg: float = 20.0, longitude_deg: float = 0.0, **more: object) -> Place:
-    return Place(latitude=math.radians(latitude_deg), longitude=math.radians(longitude_deg), **more)  # type: ignore[arg-type]
+    fields = {
+        "latitude": math.radians(latitude_deg),
+        "longitude": math.radians(longitude_deg),
+        "timezone": "UTC",
+    }
+    return Place(**(fields | more))  # type: ignore[arg-type]
 
 
 @settings(max_examples=25, deadline=None, derandomize=True)
@@ -147,7 +152,7 @@ def test_refusals_say_what_to_do(make: object, message: str) -> None:
 )
 def test_places_are_checked_when_made(fields: dict[str, float], message: str) -> None:
     with pytest.raises(DescriptionError, match=message):
-        Place(**fields)  # type: ignore[arg-type]
+        Place(**({"timezone": "UTC"} | fields))  # type: ignore[arg-type]
 
 
 def test_a_sky_checks_its_arrays() -> None:

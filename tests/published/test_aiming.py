@@ -118,6 +118,15 @@ def test_nothing_moves_outside_the_cook_or_at_night() -> None:
     assert np.ptp(held.azimuth[0, 70:]) == 0
 
 
+def test_oven_is_set_up_before_sunrise() -> None:
+    dark = circling(2.0, 60.0, elevation=0.3)
+    dark[0, :25, 2] *= -1
+    done = aim(by_hand(20, 0.0), dark)
+    assert done.azimuth_error[0, 0] == pytest.approx(0.0, abs=1e-12)
+    assert np.ptp(done.azimuth[0, :40]) == 0  # at 20 min the sun is still down
+    assert done.azimuth_aimings[0] == 4
+
+
 def test_elevation_setting_keeps_within_the_stand() -> None:
     sun = circling(1.0, 60.0, elevation=0.2)
     low = aim(by_hand(10, 0.0), sun, least_elevation=0.35)
@@ -138,7 +147,7 @@ def test_fixed_error_is_the_angle_to_the_sun() -> None:
 
 def test_near_the_zenith_the_vector_counts() -> None:
     """20 N at the June solstice: azimuth runs back at 229 deg/h, the sun still moves 13.8 deg/h."""
-    place = Place(latitude=math.radians(20), longitude=0.0)
+    place = Place(latitude=math.radians(20), longitude=0.0, timezone="UTC")
     path = sun_path(clock_window(place, [dt.date(2025, 6, 21)], dt.time(11), dt.time(13)), place)
     hand = ByHand(azimuth_every=900.0, elevation_every=900.0, lead=0.5)
     done = aim(hand, path.to_sun)
@@ -243,7 +252,7 @@ def follow_slowly(parts: Drive, sun: np.ndarray, dni: np.ndarray, elevation: np.
 
 
 def test_drive_against_a_slow_twin_under_a_real_sun() -> None:
-    place = Place(latitude=math.radians(38), longitude=0.0)
+    place = Place(latitude=math.radians(38), longitude=0.0, timezone="UTC")
     path = sun_path(clock_window(place, [dt.date(2025, 5, 5)], dt.time(10, 30), dt.time(13)), place)
     parts = drive(speed=0.002, elevation_every=1800.0)
     dni = np.full((1, path.to_sun.shape[1]), 700.0)

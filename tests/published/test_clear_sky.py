@@ -107,7 +107,7 @@ def test_madison_august_beam_agrees_with_hottel() -> None:
     ],
 )
 def test_map_of_turbidity(latitude: float, longitude: float, day: str, turbidity: float) -> None:
-    place = Place(latitude=math.radians(latitude), longitude=math.radians(longitude))
+    place = Place(latitude=math.radians(latitude), longitude=math.radians(longitude), timezone="UTC")
     ours = mapped_turbidity(place, np.array([f"{day}T12:00"], "datetime64[ns]"))
     assert ours[0] == pytest.approx(turbidity, abs=1e-4)
 
@@ -139,7 +139,7 @@ def pvlib_index(times: np.ndarray) -> "pvlib.location.pd.DatetimeIndex":
 
 def test_sunlight_closes_and_rises_with_altitude() -> None:
     def noon(altitude: float) -> float:
-        place = Place(latitude=0.3, longitude=0.0, altitude=altitude)
+        place = Place(latitude=0.3, longitude=0.0, altitude=altitude, timezone="UTC")
         sky = clear_sky(place, start=dt.time(4), stop=dt.time(20), air=AIR, months=[4], turbidity=3.0)
         level = np.maximum(sky.to_sun[0, :, 2], 0.0)
         assert sky.ghi[0] == pytest.approx(sky.dni[0] * level + sky.dhi[0], abs=1e-9)

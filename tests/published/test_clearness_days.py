@@ -41,6 +41,14 @@ def test_herzogs_formula_solves_bendts_equation(mean: float) -> None:
     assert exponent_bendt(mean) == pytest.approx(exponent_herzog(mean), abs=0.15)
 
 
+@pytest.mark.parametrize(
+    ("mean", "greatest"), [(0.25, 0.65157), (0.3, 0.69139), (0.5, 0.76462), (0.75, 0.83155)]
+)
+def test_clearest_day_of_hollands_and_huget(mean: float, greatest: float) -> None:
+    """0.6313 + 0.267 K - 11.9 (K - 0.75)^8 worked out by hand."""
+    assert greatest_clearness_hollands_huget(mean) == pytest.approx(greatest, abs=1e-4)
+
+
 @pytest.mark.parametrize("mean", [0.12, 0.3, 0.3935, 0.5, 0.65, 0.8])
 @pytest.mark.parametrize("days", [1, 2, 5, 30])
 def test_days_average_to_the_month(mean: float, days: int) -> None:
@@ -99,7 +107,7 @@ def test_shape_is_the_ratio_of_the_two_published_shares() -> None:
 @pytest.mark.parametrize(("latitude", "tolerance"), [(0, 0.003), (20, 0.008), (40, 0.015), (-40, 0.015)])
 def test_kleins_mean_day_is_the_month(latitude: float, tolerance: float) -> None:
     """Irradiation outside the air on the mean day against the mean of every day of that month."""
-    place = Place(latitude=math.radians(latitude), longitude=0.0)
+    place = Place(latitude=math.radians(latitude), longitude=0.0, timezone="UTC")
     days = all_days(range(1, 13))
     path = sun_path(clock_window(place, days, dt.time(11, 58), dt.time(12, 2)), place)
     outside = daily_extraterrestrial(
@@ -158,7 +166,7 @@ def test_erbs_diffuse_of_measured_years(name: str) -> None:
 
 
 def whole_days(latitude_deg: float, clearness: float = 0.55, days: int = 4) -> tuple[Place, Sky]:
-    place = Place(latitude=math.radians(latitude_deg), longitude=0.0, altitude=200.0)
+    place = Place(latitude=math.radians(latitude_deg), longitude=0.0, altitude=200.0, timezone="UTC")
     return place, clearness_sky(
         place,
         start=dt.time(0),
@@ -220,7 +228,7 @@ def test_weights_are_the_days_of_the_months() -> None:
 
 
 def test_months_and_clearness_must_pair() -> None:
-    place = Place(latitude=0.3, longitude=0.0)
+    place = Place(latitude=0.3, longitude=0.0, timezone="UTC")
     window = {"start": dt.time(9), "stop": dt.time(15), "air": AIR}
     with pytest.raises(SkyError, match="2 values for 1 months"):
         clearness_sky(place, months=[1], clearness=[0.5, 0.6], **window)

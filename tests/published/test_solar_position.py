@@ -73,7 +73,7 @@ def test_declination_of_meeus_25_b() -> None:
     """-7 deg 47' 01.74" (from memory; an independent ephemeris gives 01.7")."""
     # seen from below the sun, where parallax moves nothing; 0h dynamical time is 59 s earlier in UT
     declination = -(7 + 47 / 60 + 1.74 / 3600)
-    place = Place(latitude=math.radians(declination), longitude=math.radians(176.82))
+    place = Place(latitude=math.radians(declination), longitude=math.radians(176.82), timezone="UTC")
     azimuth, _, elevation = at(place, "1992-10-12T23:59:01", delta_t=59.0)
     north = math.cos(math.radians(elevation)) * math.cos(math.radians(azimuth))
     assert elevation > 89.9
@@ -84,7 +84,7 @@ def test_equation_of_time_of_meeus_28_a() -> None:
     """3.427351 deg = 13 min 42.6 s (from memory); 28.b gives 42.7 s by Smart's approximate formula."""
     times = np.array([["1992-10-12T23:55:01", "1992-10-12T23:56:01"]], "datetime64[ns]")
     times = times[:, :1] + np.arange(9) * np.timedelta64(60, "s")
-    hour_angle = sun_path(times, Place(latitude=0.7, longitude=0.0)).hour_angle[0, 4]
+    hour_angle = sun_path(times, Place(latitude=0.7, longitude=0.0, timezone="UTC")).hour_angle[0, 4]
     mean_sun = (math.radians((23 + 59 / 60 + 1 / 3600) * 15) - math.pi) % (2 * math.pi)
     equation = ((hour_angle - mean_sun + math.pi) % (2 * math.pi) - math.pi) * 12 / math.pi * 3600
     equation += 59 / 365.2422  # Meeus takes the mean longitude at dynamical time, a mean sun runs on UT
@@ -110,7 +110,7 @@ def test_equation_of_time_of_meeus_28_a() -> None:
 )
 def test_azimuth_rate_at_noon(latitude: int, date: str, declination: float, rate: float) -> None:
     """15 deg/h cos(declination)/sin(latitude - declination): a closed form of the sphere."""
-    place = Place(latitude=math.radians(latitude), longitude=0.0)
+    place = Place(latitude=math.radians(latitude), longitude=0.0, timezone="UTC")
     path = sun_path(clock_window(place, [dt.date.fromisoformat(date)], dt.time(11), dt.time(13)), place)
     noon = int(np.argmin(np.abs(path.hour_angle[0])))
     azimuth = np.unwrap(np.arctan2(path.to_sun[0, :, 0], path.to_sun[0, :, 1]))
@@ -124,7 +124,7 @@ def test_azimuth_rate_at_noon(latitude: int, date: str, declination: float, rate
 def test_spline_against_the_algorithm_at_every_minute(
     latitude: float, window: tuple[tuple[int, int], tuple[int, int]]
 ) -> None:
-    place = Place(latitude=math.radians(latitude), longitude=1.1)
+    place = Place(latitude=math.radians(latitude), longitude=1.1, timezone="UTC")
     dates = [dt.date(2025, 3, 20), dt.date(2025, 6, 21), dt.date(2025, 11, 3)]
     times = clock_window(place, dates, dt.time(*window[0]), dt.time(*window[1]))
     angles = sun_angles(pd.DatetimeIndex(times.ravel()).tz_localize("UTC"), place)

@@ -360,4 +360,4 @@ def test_choice_of_days() -> None:
     with pytest.raises(SkyError, match="1 to 12"):
         sky_of(months=[13])
     with pytest.raises(SkyError, match="more than 1 deg"):
-        sky_of(months=[1], place=Place(latitude=0.5, longitude=-1.4))
+        sky_of(months=[1], place=Place(latitude=0.5, longitude=-1.4, timezone="UTC"))
