@@ -218,9 +218,8 @@ def _held(wanted: Floats, when: Indices, window: _Window) -> tuple[Floats, NDArr
     """Settings at every instant, and the instants at which one was changed; none is while the sun is down."""
     rows, times = window.to_sun.shape[:2]
     made = window.to_sun[:, when, 2] > 0
-    latest = np.maximum.accumulate(
-        np.where(made, np.arange(len(when)), 0), axis=1
-    )  # first: even before sunrise
+    # The first setting is made even before sunrise.
+    latest = np.maximum.accumulate(np.where(made, np.arange(len(when)), 0), axis=1)
     setting = np.take_along_axis(wanted, latest, axis=1)
     now = np.clip(np.searchsorted(when, np.arange(times), side="right") - 1, 0, None)
     changed = np.zeros((rows, times), bool)

@@ -94,6 +94,12 @@ def test_visits_apart_are_counted_apart() -> None:
     assert (done.azimuth_aimings[0], done.elevation_aimings[0], done.visits[0]) == (3, 2, 5)
 
 
+def test_elevation_goes_with_the_azimuth_where_it_has_no_time_of_its_own() -> None:
+    sun = circling(2.0, step=60.0, elevation=0.5)
+    done = aim(ByHand(azimuth_every=1500.0), sun)
+    assert done.visits[0] == done.azimuth_aimings[0] == done.elevation_aimings[0] == 4
+
+
 def test_last_setting_looks_only_to_the_end_of_the_cook() -> None:
     done = aim(by_hand(40, 0.5), circling(1.0, step=60.0))
     assert done.azimuth_error[0, 50] == pytest.approx(0.0, abs=1e-9)  # 40 to 60 min, aimed at 50
