@@ -74,7 +74,7 @@ def aim_terms(tilt: Array) -> Array:
 
 
 def _outside(weather: Weather, steps: int) -> Outside:
-    """Step means of the weather and the trigonometry of the tilt."""
+    """Weather by step, and the trigonometry of the tilt."""
     shape = np.shape(weather.air_temperature)
     if len(shape) != 2 or shape[1] != steps + 1:
         raise ValueError(
@@ -84,16 +84,32 @@ def _outside(weather: Weather, steps: int) -> Outside:
     if tilt.ndim != 2 or tilt.shape[1] != steps:
         raise ValueError(f"weather.tilt has shape {tilt.shape}, needed (track, {steps})")
     vapour = np.zeros(shape) if weather.vapour_pressure is None else weather.vapour_pressure
-    instants = weather._replace(vapour_pressure=vapour)._asdict()
-    del instants["tilt"]
-    means = [_step_means(name, values, shape) for name, values in instants.items()]
-    return Outside(weather=np.stack(means, axis=-1), aim=aim_terms(tilt))
+    air = _instants("air_temperature", weather.air_temperature, shape)
+    sky = _instants("sky_temperature", weather.sky_temperature, shape)
+    wind = _instants("wind_speed", weather.wind_speed, shape)
+    pressure = _instants("pressure", weather.pressure, shape)
+    vapour = _instants("vapour_pressure", vapour, shape)
+    columns = [
+        _mean(air),
+        _mean(sky),
+        np.diff(air),
+        np.diff(sky),
+        _mean(wind),
+        _mean(pressure),
+        _mean(vapour),
+    ]
+    return Outside(weather=np.stack(columns, axis=-1), aim=aim_terms(tilt), start=air[:, 0].copy())
 
 
-def _step_means(name: str, values: Array, shape: tuple[int, ...]) -> Array:
+def _instants(name: str, values: Array, shape: tuple[int, ...]) -> Array:
     values = np.asarray(values, dtype=np.float64)
     if values.shape != shape:
         raise ValueError(f"weather.{name} has shape {values.shape}, the air temperature {shape}")
+    return values
+
+
+def _mean(values: Array) -> Array:
+    """Means of the steps between instants."""
     return 0.5 * (values[:, :-1] + values[:, 1:])
 
 

@@ -32,17 +32,24 @@ _NOW = _BUILD + len(Fabric._fields)
 _EXPECTED = _NOW + NODES
 _PEAK = _EXPECTED + NODES
 _FORCING = _PEAK + NODES
+_SUN = _FORCING + 11
 _FLOW = _FORCING + len(Forcing._fields)
-_WATER = _FLOW + FLOWS
+_END = _FLOW + FLOWS
+_BOOK = _END + NODES
+_WATER = _BOOK + FLOWS
 _MEAN = _WATER + 1
-_ROWS = _MEAN + 1
+_SUDDEN = _MEAN + 1
+_ROWS = _SUDDEN + 1
+
+_SUDDENLY = 0.1  # change of the sun from step to step, as a share of the larger
 
 
 class Outside(NamedTuple):
     """What weather and aiming bring to each step, packed so that a lane reads one place."""
 
-    weather: Array  # float64[day, step, 5]: air, sky [K], wind [m/s], pressure, vapour pressure [Pa]
-    aim: Array  # float64[track, step, 4]: cosine, sine, layer cosine, obliquity; see `Forcing`
+    weather: Array  # float64[day, step, 7]: the first seven of `Forcing`
+    aim: Array  # float64[track, step, 4]: the next four
+    start: Array  # float64[day]   [K] air at the first instant
 
 
 class Histories(NamedTuple):
@@ -71,12 +78,12 @@ def build_at(w: Array, j: int) -> Fabric[float]:
 
 
 @inlined
-def _forcing_at(w: Array, j: int) -> Forcing:
+def forcing_at(w: Array, j: int) -> Forcing:
     """What one lane feels, in the order of `Forcing`."""
     k = _FORCING
     return Forcing(
         w[k, j], w[k + 1, j], w[k + 2, j], w[k + 3, j], w[k + 4, j], w[k + 5, j], w[k + 6, j], w[k + 7, j],
-        w[k + 8, j], w[k + 9, j], w[k + 10, j], w[k + 11, j],
+        w[k + 8, j], w[k + 9, j], w[k + 10, j], w[k + 11, j], w[k + 12, j], w[k + 13, j],
     )  # fmt: skip
 
 
@@ -105,13 +112,6 @@ def put_nodes(w: Array, k: int, j: int, t: PerNode) -> None:
 
 
 @inlined
-def _raise_peaks(w: Array, j: int) -> None:
-    """Keep the highest temperature of each node."""
-    for node in range(NODES):
-        w[_PEAK + node, j] = max(w[_PEAK + node, j], w[_NOW + node, j])
-
-
-@inlined
 def _mean_contents(build: Fabric[float], t: PerNode, water_mass: float) -> float:
     """Temperature of the contents, weighted by capacity. [K]"""
     solid = build.solid_capacity
@@ -127,7 +127,7 @@ def _begin(w: Array, properties: Array, outside: Outside, lane: int, day: int, j
         w[_BUILD + field, j] = properties[field, lane]
     build = build_at(w, j)
     for node in range(NODES):
-        start = build.contents_start if node <= CORE else outside.weather[day, 0, 0]
+        start = build.contents_start if node <= CORE else outside.start[day]
         w[_NOW + node, j] = start
         w[_EXPECTED + node, j] = start
         w[_PEAK + node, j] = start
@@ -138,38 +138,64 @@ def _begin(w: Array, properties: Array, outside: Outside, lane: int, day: int, j
 
 
 @inlined
-def _feel(w: Array, outside: Outside, intake: Array, lane: int, day: int, track: int, n: int, j: int) -> None:
-    """Load what one lane feels during step `n`."""
-    for k in range(5):
+def _feel(w: Array, outside: Outside, intake: Array, lane: int, day: int, track: int, n: int, j: int) -> bool:
+    """Load what one lane feels during step `n`; whether the sun came or went suddenly."""
+    before = w[_SUN, j] + w[_SUN + 1, j] + w[_SUN + 2, j]
+    for k in range(7):
         w[_FORCING + k, j] = outside.weather[day, n, k]
     for k in range(4):
-        w[_FORCING + 5 + k, j] = outside.aim[track, n, k]
+        w[_FORCING + 7 + k, j] = outside.aim[track, n, k]
     for k in range(3):
-        w[_FORCING + 9 + k, j] = intake[lane, n, k]
+        w[_SUN + k, j] = intake[lane, n, k]
+    now = w[_SUN, j] + w[_SUN + 1, j] + w[_SUN + 2, j]
+    sudden = n == 0 or abs(now - before) > _SUDDENLY * max(now, before)
+    w[_SUDDEN, j] = 1.0 if sudden else 0.0
+    return sudden
 
 
 @inlined
-def _step_block(w: Array, step: float) -> None:
-    """One step of a block."""
+def _try_block(w: Array, step: float) -> None:
+    """Where one step leads with the conductances expected."""
     for j in range(BLOCK):
-        build = build_at(w, j)
         start = nodes_at(w, _NOW, j)
         expected = nodes_at(w, _EXPECTED, j)
-        end, book = advance(build, start, expected, w[_WATER, j], _forcing_at(w, j), step)
+        end, book = advance(build_at(w, j), start, expected, w[_WATER, j], forcing_at(w, j), step)
+        put_nodes(w, _END, j, end)
+        w[_BOOK, j] = book.pot
+        w[_BOOK + 1, j] = book.sheet
+        w[_BOOK + 2, j] = book.cover
+        w[_BOOK + 3, j] = book.cover_convection
+        w[_BOOK + 4, j] = book.cover_radiation
+        w[_BOOK + 5, j] = book.shell_convection
+        w[_BOOK + 6, j] = book.shell_radiation
+        w[_BOOK + 7, j] = book.leak
+        w[_BOOK + 8, j] = book.steam
+        w[_BOOK + 9, j] = book.water
+
+
+@inlined
+def _expect_block(w: Array) -> None:
+    """For lanes whose sun changed suddenly, expect the middle of the step just tried."""
+    for j in range(BLOCK):
+        middle = along(nodes_at(w, _NOW, j), nodes_at(w, _END, j), 0.5)
+        put_nodes(w, _EXPECTED, j, along(nodes_at(w, _EXPECTED, j), middle, w[_SUDDEN, j]))
+
+
+@inlined
+def _keep_block(w: Array) -> None:
+    """Take the step just tried, and expect the next to go on like it."""
+    for j in range(BLOCK):
+        end = nodes_at(w, _END, j)
+        put_nodes(w, _EXPECTED, j, along(nodes_at(w, _NOW, j), end, 1.5))
         put_nodes(w, _NOW, j, end)
-        put_nodes(w, _EXPECTED, j, along(start, end, 1.5))
-        _raise_peaks(w, j)
-        w[_FLOW, j] += book.pot
-        w[_FLOW + 1, j] += book.sheet
-        w[_FLOW + 2, j] += book.cover
-        w[_FLOW + 3, j] += book.cover_convection
-        w[_FLOW + 4, j] += book.cover_radiation
-        w[_FLOW + 5, j] += book.shell_convection
-        w[_FLOW + 6, j] += book.shell_radiation
-        w[_FLOW + 7, j] += book.leak
-        w[_FLOW + 8, j] += book.steam
-        w[_WATER, j] = book.water
-        w[_MEAN, j] = _mean_contents(build, end, book.water)
+        w[_WATER, j] = w[_BOOK + 9, j]
+        w[_MEAN, j] = _mean_contents(build_at(w, j), end, w[_WATER, j])
+    for flow in range(STORED):
+        for j in range(BLOCK):
+            w[_FLOW + flow, j] += w[_BOOK + flow, j]
+    for node in range(NODES):
+        for j in range(BLOCK):
+            w[_PEAK + node, j] = max(w[_PEAK + node, j], w[_NOW + node, j])
 
 
 @inlined
@@ -249,11 +275,17 @@ def march(
         for j in range(used):
             _write_instant(w, out, first + j, 0, j)
         for n in range(steps):
+            tries = 1
             for j in range(BLOCK):
                 lane = min(first + j, lanes - 1)
-                _feel(w, outside, intake, lane, lane_day[lane], lane_track[lane], n, j)
-            _step_block(w, step)
+                if _feel(w, outside, intake, lane, lane_day[lane], lane_track[lane], n, j):
+                    tries = 2
+            for attempt in range(tries):
+                if attempt:
+                    _expect_block(w)
+                _try_block(w, step)
+            _keep_block(w)
             for j in range(used):
                 _write_instant(w, out, first + j, n + 1, j)
         for j in range(used):
-            _write_end(w, out, outside.weather[lane_day[first + j], 0, 0], first + j, j)
+            _write_end(w, out, outside.start[lane_day[first + j]], first + j, j)

@@ -120,7 +120,7 @@ Build = Fabric[Array]
 class Weather(NamedTuple):
     """What ovens stand under, by day and by aiming track.
 
-    Instants are the edges of the steps; a step sees the mean of its two. The tilt is held
+    Instants are the edges of the steps; between them everything runs straight. The tilt is held
     during a step, as an aimed oven is. No vapour pressure means dry air.
     """
 
@@ -133,10 +133,12 @@ class Weather(NamedTuple):
 
 
 class Forcing(NamedTuple):
-    """What one lane feels during one step; floats."""
+    """What one lane feels during one step; floats, means of the step but for the two changes."""
 
     air: float  # K
     sky: float  # K
+    air_change: float  # K, from the start to the end of the step
+    sky_change: float  # K
     wind: float  # m/s
     pressure: float  # Pa
     vapour: float  # Pa

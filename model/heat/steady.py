@@ -41,7 +41,7 @@ def _round(build: Fabric[float], t: PerNode, forcing: Forcing) -> tuple[PerNode,
         vent_temperature=min(t.outer, build.boiling_temperature),
         limit=math.inf if build.water_mass > 0.0 else 0.0,
     )
-    return solve(f, t, sources(links, forcing), boiling)
+    return solve(f, t, sources(links, forcing, 0.0), boiling)
 
 
 @kernel
@@ -51,7 +51,7 @@ def _settle(properties: Array, forcings: Array, out: Plateau) -> None:
     for lane in range(properties.shape[1]):
         build = build_at(properties, lane)
         f = forcings[:, lane]
-        forcing = Forcing(f[0], f[1], f[2], f[3], f[4], f[5], f[6], f[7], f[8], f[9], f[10], f[11])
+        forcing = Forcing(f[0], f[1], 0.0, 0.0, f[2], f[3], f[4], f[5], f[6], f[7], f[8], f[9], f[10], f[11])
         t[:] = forcing.air + 1.0
         steam, change, rounds = 0.0, math.inf, 0
         while change > _SETTLED and rounds < _ROUNDS:
@@ -101,7 +101,7 @@ def plateau(
     if intake.ndim != 2 or intake.shape[1] != 3:
         raise ValueError(f"intake has shape {intake.shape}, needed (lane, 3)")
     lanes = len(intake)
-    forcings = np.empty((len(Forcing._fields), lanes))
+    forcings = np.empty((12, lanes))
     for row, values in enumerate((air_temperature, sky_temperature, wind_speed, pressure, vapour_pressure)):
         forcings[row] = values
     forcings[5:9] = aim_terms(np.broadcast_to(np.asarray(tilt, dtype=np.float64), (lanes,))).T

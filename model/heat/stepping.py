@@ -1,8 +1,8 @@
 """The stepping method, and the march of a block of lanes through a day.
 
 Two-stage singly diagonally implicit Runge-Kutta, L-stable and stiffly accurate, of order two,
-with conductances frozen for the step at the temperatures expected in its middle (those at its
-start plus half of the last change). So both stages share one linear matrix.
+with conductances frozen for the step at the temperatures expected in its middle, so that both
+stages share one linear matrix. Air and sky are those of each stage's instant.
 
 Source
 ------
@@ -21,6 +21,7 @@ from .nodes import Fabric, Forcing, PerNode
 
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
 CARRY = (1.0 - GAMMA) / GAMMA  # weight of the first stage's change in the base of the second
+FIRST, LAST = GAMMA - 0.5, 0.5  # instants of the stages, from the middle of the step
 
 
 class Book(NamedTuple):
@@ -59,22 +60,27 @@ def rates(build: Fabric[float], water_mass: float, tau: float) -> PerNode:
 
 
 @inlined
-def sources(links: Links, forcing: Forcing) -> PerNode:
-    """Heat brought to each node by the sun and, at the outside, by conductance times temperature. [W]"""
+def sources(links: Links, forcing: Forcing, instant: float) -> PerNode:
+    """Heat brought to each node by the sun and, at the outside, by conductance times temperature. [W]
+
+    The instant counts in steps from the middle of this one.
+    """
+    air = forcing.air + instant * forcing.air_change
+    sky = forcing.sky + instant * forcing.sky_change
     half_cover = 0.5 * forcing.cover
-    cover_air = (links.cover_wind + links.cover_ground) * forcing.air
-    shell_air = (links.shell_wind + links.shell_ground) * forcing.air
+    cover_air = (links.cover_wind + links.cover_ground) * air
+    shell_air = (links.shell_wind + links.shell_ground) * air
     return PerNode(
         outer=0.0,
         middle=0.0,
         core=0.0,
         pot=forcing.pot,
-        air=links.leak * forcing.air,
+        air=links.leak * air,
         sheet=forcing.sheet,
         insulation=0.0,
-        shell=shell_air + links.shell_sky * forcing.sky,
+        shell=shell_air + links.shell_sky * sky,
         cover_inner=half_cover,
-        cover_outer=half_cover + cover_air + links.cover_sky * forcing.sky,
+        cover_outer=half_cover + cover_air + links.cover_sky * sky,
     )
 
 
@@ -117,16 +123,16 @@ def advance(
         Sums over the step, from the same stages: they close to rounding.
     """
     links = links_at(build, expected, forcing)
-    f = factor(build, links, rates(build, water_mass, GAMMA * step))
-    heat = sources(links, forcing)
+    middle_mass = max(water_mass - 0.5 * step * links.vent_heat / links.latent_heat, 0.0)
+    f = factor(build, links, rates(build, middle_mass, GAMMA * step))
     boiling = Boiling(
         temperature=build.boiling_temperature,
         vent_heat=links.vent_heat,
         vent_temperature=min(expected.outer, build.boiling_temperature),
         limit=water_mass * links.latent_heat / step,
     )
-    first, first_steam = solve(f, start, heat, boiling)
-    end, last_steam = solve(f, along(start, first, CARRY), heat, boiling)
+    first, first_steam = solve(f, start, sources(links, forcing, FIRST), boiling)
+    end, last_steam = solve(f, along(start, first, CARRY), sources(links, forcing, LAST), boiling)
 
     mean = along(first, end, GAMMA)
     vapour = min((first_steam + GAMMA * (last_steam - first_steam)) * step / links.latent_heat, water_mass)
@@ -134,7 +140,10 @@ def advance(
     shell_above = mean.shell - forcing.air
     cover_sky = links.cover_sky * (mean.cover_outer - forcing.sky)
     shell_sky = links.shell_sky * (mean.shell - forcing.sky)
-    carried = links.latent_heat + water.SPECIFIC_HEAT * (end.outer - build.contents_start)
+    left = water_mass - vapour
+    # Warm water that leaves: heat put into the middle mass, less the change of heat in the water there is.
+    carried = middle_mass * (end.outer - start.outer) + water_mass * (start.outer - build.contents_start)
+    carried = water.SPECIFIC_HEAT * (carried - left * (end.outer - build.contents_start))
     book = Book(
         pot=forcing.pot * step,
         sheet=forcing.sheet * step,
@@ -144,7 +153,7 @@ def advance(
         shell_convection=links.shell_wind * shell_above * step,
         shell_radiation=(links.shell_ground * shell_above + shell_sky) * step,
         leak=links.leak * (mean.air - forcing.air) * step,
-        steam=vapour * carried,
-        water=water_mass - vapour,
+        steam=vapour * links.latent_heat + carried,
+        water=left,
     )
     return end, book
