@@ -100,21 +100,9 @@ class Sky:
                 raise SkyError(f"sky.{name} is not finite on {day}: look at its source")
         if not 0 <= self.albedo <= 1:
             raise SkyError(f"sky.albedo = {self.albedo:g}, allowed 0 to 1")
-        self._refuse_night()
+        _refuse_night(self.place, self.times, self.to_sun)
         for array in (v for v in vars(self).values() if isinstance(v, np.ndarray)):
             array.setflags(write=False)
-
-    def _refuse_night(self) -> None:
-        highest = self.to_sun[..., 2].max(axis=1)
-        if (highest > 0).all():
-            return
-        path = int(np.argmin(highest))
-        clock = pd.DatetimeIndex(self.times[path]).tz_localize("UTC").tz_convert(self.place.zone)
-        raise SkyError(
-            f"the sun stays down at {self.place.name} on {clock[0]:%d %B} from {clock[0]:%H:%M} to "
-            f"{clock[-1]:%H:%M}: it comes no higher than {math.degrees(math.asin(highest[path])):.1f} deg; "
-            "leave that day out or choose another window"
-        )
 
     @property
     def days(self) -> int:
@@ -207,6 +195,19 @@ def clear_sky(
     )
 
 
+def _refuse_night(place: Place, times: NDArray[np.datetime64], to_sun: Floats) -> None:
+    highest = to_sun[..., 2].max(axis=1)
+    if (highest > 0).all():
+        return
+    path = int(np.argmin(highest))
+    clock = pd.DatetimeIndex(times[path]).tz_localize("UTC").tz_convert(place.zone)
+    raise SkyError(
+        f"the sun stays down at {place.name} on {clock[0]:%d %B} from {clock[0]:%H:%M} to "
+        f"{clock[-1]:%H:%M}: it comes no higher than {math.degrees(math.asin(highest[path])):.1f} deg; "
+        "leave that day out or choose another window"
+    )
+
+
 def _chosen_days(
     months: Sequence[int] | None, dates: Sequence[datetime.date] | None, year: int
 ) -> tuple[list[datetime.date], Floats]:
@@ -253,6 +254,7 @@ def clearness_sky(
         raise SkyError(f"days_per_month = {days_per_month}, allowed 1 to 31")
     chosen = mean_days(months, year)
     path = sun_path(clock_window(place, chosen, start, stop), place)
+    _refuse_night(place, path.times, path.to_sun)  # relations of the daily sun mean nothing there
     try:
         indices = np.concatenate([clearness_days_bendt(mean=k, days=days_per_month) for k in clearness])
     except ValueError as error:
@@ -267,7 +269,7 @@ def clearness_sky(
         day_path=day_path,
         day_weight=np.array([days_in_month(m) for m in month]) / days_per_month,
         day_month=month,
-        day_label=tuple(f"{chosen[p]:%b} K {k:.2f}" for p, k in zip(day_path, indices, strict=True)),
+        day_label=tuple(f"{chosen[p]:%B}, clearness {k:.2f}" for p, k in zip(day_path, indices, strict=True)),
         albedo=albedo,
         source="monthly clearness index (Bendt et al. 1981, Erbs et al. 1982, Collares-Pereira & Rabl 1979)",
     )

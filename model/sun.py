@@ -50,7 +50,7 @@ class Place:
     latitude: float = quantity("angle", -math.pi / 2, math.pi / 2, "north of the equator")
     longitude: float = quantity("angle", -math.pi, math.pi, "east of Greenwich")
     altitude: float = quantity("length", -430.0, 6000.0, "above the sea", default=0.0)
-    timezone: str = "UTC"  # IANA name, or a fixed offset such as UTC+05:30
+    timezone: str  # IANA name, or a fixed offset such as UTC+05:30
     name: str = "unnamed place"
 
     def __post_init__(self) -> None:

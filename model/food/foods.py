@@ -37,7 +37,7 @@ class Food(Checked):
     added_water: float = quantity("share", 0.0, 20.0, "water added per mass of food")
     portion: float = quantity("mass", 0.005, 5.0, "food for one person, before water is added")
     start_temperature: float = quantity("temperature", 273.15, 343.15, "when put in")
-    film: float = quantity("surface conductance", 1.0, 5000.0, "pot to contents")
+    film: float = quantity("conductance", 1.0, 5000.0, "pot to contents")
     shape: str = choice(tuple(DIMENSIONS), "of the pieces of a solid", default="sphere")
     piece: float | None = quantity("mass", 1e-4, 30.0, "of one piece; else all is one piece", default=None)
     aspect: float = quantity(
