@@ -186,6 +186,42 @@ def _pot_parts(optics: Optics) -> Array:
     return np.array([end, 2.0 * math.pi * optics.pot_radius * optics.pot_height, end])
 
 
+def one_way_areas(
+    optics: Optics,
+    *,
+    pot_up: ArrayLike,
+    pot_emittance: float,
+    wall_emittance: float,
+    cover_emittance: float,
+    rays: int,
+    seed: int = 1,
+) -> Array:
+    """A_i eps_i B_ij among pot, walls and cover as traced from i, float64[tilt, from, to]. [m2]
+
+    Parameters are those of `exchange_areas`. Each row sums to A_i eps_i.
+    """
+    ups = directions("pot_up", pot_up)
+    chosen = sample(len(ups), rays=rays, seed=seed)
+    for name, value in (("pot", pot_emittance), ("wall", wall_emittance), ("cover", cover_emittance)):
+        if not 0.0 <= value <= 1.0:
+            raise ValueError(f"{name}_emittance = {value}, allowed [0, 1]")
+    inner = cavity(checked(optics))
+    scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, cover=cover_emittance)
+    mouth_emittance = cover_emittance if inner.cover_interface == 0 else 1.0
+    nodes = (
+        (pot_emittance, _pot_parts(inner)),
+        (wall_emittance, _wall_parts(inner, scene)),
+        (mouth_emittance, np.array([mouth_area(inner)])),
+    )
+    sent = np.empty((len(ups), 3, 3))
+    for source, (emittance, parts) in enumerate(nodes):
+        shares = np.zeros((len(ups), len(Surface)))
+        exchange_kernel(scene, source, np.cumsum(parts) / parts.sum(), ups, chosen, shares)
+        power = np.stack([shares[:, node].sum(axis=1) for node in _NODES], axis=1)
+        sent[:, source] = emittance * parts.sum() * power / rays
+    return sent
+
+
 def exchange_areas(
     optics: Optics,
     *,
@@ -220,24 +256,14 @@ def exchange_areas(
     Gebhart, "Surface temperature calculations in radiant surroundings of arbitrary
     complexity", Int. J. Heat Mass Transfer 3, 1961, 341-346.
     """
-    ups = directions("pot_up", pot_up)
-    chosen = sample(len(ups), rays=rays, seed=seed)
-    for name, value in (("pot", pot_emittance), ("wall", wall_emittance), ("cover", cover_emittance)):
-        if not 0.0 <= value <= 1.0:
-            raise ValueError(f"{name}_emittance = {value}, allowed [0, 1]")
-    inner = cavity(checked(optics))
-    scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, cover=cover_emittance)
-    mouth_emittance = cover_emittance if inner.cover_interface == 0 else 1.0
-    nodes = (
-        (pot_emittance, _pot_parts(inner)),
-        (wall_emittance, _wall_parts(inner, scene)),
-        (mouth_emittance, np.array([mouth_area(inner)])),
+    sent = one_way_areas(
+        optics,
+        pot_up=pot_up,
+        pot_emittance=pot_emittance,
+        wall_emittance=wall_emittance,
+        cover_emittance=cover_emittance,
+        rays=rays,
+        seed=seed,
     )
-    sent = np.empty((3, len(ups), 3))
-    for source, (emittance, parts) in enumerate(nodes):
-        shares = np.zeros((len(ups), len(Surface)))
-        exchange_kernel(scene, source, np.cumsum(parts) / parts.sum(), ups, chosen, shares)
-        power = np.stack([shares[:, node].sum(axis=1) for node in _NODES], axis=1)
-        sent[source] = emittance * parts.sum() * power / rays
-    pairs = ((0, 2), (0, 1), (1, 2))
-    return np.stack([0.5 * (sent[i][:, j] + sent[j][:, i]) for i, j in pairs], axis=1)
+    mean = 0.5 * (sent + sent.transpose(0, 2, 1))
+    return np.stack([mean[:, 0, 2], mean[:, 0, 1], mean[:, 1, 2]], axis=1)
