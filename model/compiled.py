@@ -62,9 +62,10 @@ def kernel(function: F, *, inline: bool = False) -> F:
 
     `fastmath` stays off: it deletes the inf and nan that the kernels use as "no hit" and "never".
     """
-    before = numba.config.CACHE_DIR  # read by numba while it decorates, so set for that moment only
+    config: Any = numba.config
+    before = config.CACHE_DIR  # read by numba while it decorates, so set for that moment only
     folder = cache_folder(function.__module__.split(".")[2])
-    numba.config.CACHE_DIR = str(folder or "")
+    config.CACHE_DIR = str(folder or "")
     try:
         compiled: F = numba.njit(
             function,
@@ -74,7 +75,7 @@ def kernel(function: F, *, inline: bool = False) -> F:
             forceinline=inline,
         )
     finally:
-        numba.config.CACHE_DIR = before
+        config.CACHE_DIR = before
     return compiled
 
 

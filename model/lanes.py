@@ -1,5 +1,7 @@
 """Designs times days: the lanes in which the heat balance runs, design-major."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -79,7 +81,7 @@ class Lanes:
         )
         return np.asarray(settled.temperatures[:, Node.POT])
 
-    def by_day(self, column: Floats) -> Floats:
+    def by_day(self, column: NDArray[Any]) -> NDArray[Any]:
         """A column over lanes as one over (design, day, ...)."""
         return column.reshape(self.designs, self.days, *column.shape[1:])
 

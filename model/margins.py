@@ -1,5 +1,7 @@
 """Safety limits as margins: by how much each design exceeds what its materials, hands and food may bear."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -76,6 +78,6 @@ def _safe_wind(table: Table, *, tilt: Floats, mass: Floats, sky: Sky) -> Floats:
     lean = table["depth"] / 2 - table["pot_lift"] - table["pot_height"] / 2
     arm = restoring_arm(base_radius=table["base_radius"][:, None], centre_on_axis=lean[:, None], tilt=tilt)
     density = float(sky.pressure.mean() / (AIR_CONSTANT * sky.air_temperature.mean()))
-    pushed = {"mass": mass[:, None], "area": area, "air_density": density}
+    pushed: dict[str, Any] = {"mass": mass[:, None], "area": area, "air_density": density}
     tips = tipping_wind_speed(**pushed, push_height=table["axis_height"][:, None], arm=arm)
     return np.asarray(np.minimum(tips, sliding_wind_speed(**pushed)).min(axis=1))

@@ -83,7 +83,7 @@ def inner_radius(table: Table) -> Floats:
 def overflows(table: Table, load: Load) -> NDArray[np.bool_]:
     """Whether the meal is more than the pot holds."""
     inside = np.pi * inner_radius(table) ** 2 * (table["pot_height"] - 2 * table["pot_wall"])
-    return load.volume > inside
+    return np.asarray(load.volume > inside)
 
 
 def by_food(table: Table) -> list[tuple[str, NDArray[np.int64]]]:
@@ -132,7 +132,7 @@ def _safe_after(food: Food, history: Floats, step: float) -> Floats:
         times.append(time_to(history, step=step, need=food.kill).time)
     if food.safe_peak:
         times.append(first_time(history, step=step, required=food.safe_peak).time)
-    return np.max(times, axis=0)  # nan wherever one of them never comes
+    return np.asarray(np.max(times, axis=0))  # nan wherever one of them never comes
 
 
 def _hot_after(done: Floats, history: Floats, step: float) -> Floats:

@@ -76,7 +76,7 @@ def _properties(table: Table, field: str, catalogue: Catalogue) -> dict[str, Flo
 
 def throat_of(table: Table) -> Floats:
     """Across the flats of the back plate; not above zero where there is none. [m]"""
-    return throat_across(table["mouth"], table["depth"], table["facet_angle"])
+    return np.asarray(throat_across(table["mouth"], table["depth"], table["facet_angle"]))
 
 
 def shape_of(table: Table) -> Shape:

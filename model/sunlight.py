@@ -4,7 +4,7 @@ Designs that differ in nothing light can see are traced once.
 """
 
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +83,8 @@ def aimings_of(table: Table) -> tuple[list[Aiming | None], NDArray[np.int64]]:
 
 def _aiming(base: Aiming, values: dict[str, float]) -> Aiming | None:
     try:
-        return replace(base, **values)
+        changed: Aiming = replace(base, **values)  # type: ignore[arg-type]
+        return changed
     except DescriptionError:
         return None
 
@@ -185,7 +186,7 @@ def _ways(
     return ways, (np.cumsum(possible) - 1)[way], status
 
 
-def _different(*columns: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _different(*columns: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """First of each different row, and which of them each row is."""
     matrix = np.column_stack(columns)
     _, first, row = np.unique(matrix, axis=0, return_index=True, return_inverse=True)
@@ -231,7 +232,7 @@ def _exchange(
 def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Floats:
     middle = np.array([np.median(ways.aim.elevation)])
     pot, walls, cover = emittances.tolist()
-    return exchange_areas(
+    areas = exchange_areas(
         optics_of(row),
         pot_up=pot_up(middle),
         pot_emittance=pot,
@@ -239,7 +240,8 @@ def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Flo
         cover_emittance=cover,
         rays=EXCHANGE_RAYS,
         seed=seed,
-    )[0]
+    )
+    return np.asarray(areas[0])
 
 
 def swings_free(table: Table, materials: Materials, sky: Sky) -> Status:

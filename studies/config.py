@@ -259,7 +259,7 @@ def _design(part: Callable[[str, type[BaseModel]], Any], faults: list[str]) -> D
     aiming = _made(AIMINGS[root.root.how], root.root, "", faults) if root else None
     meal = _made(Meal, part("meal", MealSection), "", faults)
     surroundings = _made(Surroundings, part("surroundings", SurroundingsSection), "", faults)
-    if None in (aiming, meal, surroundings, *oven.values()):
+    if aiming is None or None in (meal, surroundings, *oven.values()):
         return None
     try:
         return Design(oven=Oven(**oven), aiming=aiming, meal=meal, surroundings=surroundings)
@@ -272,14 +272,14 @@ def _sky(root: Any, place: Place | None, path: Path, faults: list[str]) -> Sky |
     if root is None or place is None:
         return None
     sky = root.root
-    window = {"start": sky.start, "stop": sky.stop, "albedo": sky.albedo}
+    window: dict[str, Any] = {"start": sky.start, "stop": sky.stop, "albedo": sky.albedo}
     try:
         match sky:
             case ClearSection():
-                days = {"months": sky.months, "dates": sky.dates, "turbidity": sky.turbidity}
+                days: dict[str, Any] = {"months": sky.months, "dates": sky.dates, "turbidity": sky.turbidity}
                 return clear_sky(place, air=_air(sky.air), **days, **window)
             case ClearnessSection():
-                drawn = {"clearness": sky.clearness, "days_per_month": sky.days_per_month}
+                drawn: dict[str, Any] = {"clearness": sky.clearness, "days_per_month": sky.days_per_month}
                 return clearness_sky(place, air=_air(sky.air), months=sky.months, **drawn, **window)
             case FileSection():
                 days = {"months": sky.months, "dates": sky.dates}
@@ -313,7 +313,7 @@ def _study_faults(sections: ConfigSection, sky: Sky | None) -> Iterator[str]:
                 )
             case _:
                 pass
-        if not searched and "base" in study.model_fields_set and study.base == "chosen":
+        if not searched and "base" in study.model_fields_set and getattr(study, "base", "") == "chosen":
             yield f'{here}.base = "chosen": no search stands before it; write "config"'
 
 

@@ -31,7 +31,7 @@ BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
 )
 GREY = "#8a8a8a"
 
-STYLE = {
+STYLE: Any = {
     "svg.hashsalt": "noonhearth",  # so that equal data give equal bytes
     "svg.fonttype": "none",
     "font.size": 9,

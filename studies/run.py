@@ -9,6 +9,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Protocol
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -173,9 +174,9 @@ def _picked(dataset: xr.Dataset, section: SearchSection) -> int:
     """Trial that the config's rule picks from the front."""
     if section.pick == "knee":
         return knee(dataset)
-    goal = dataset[section.pick].where(dataset["on_front"] == 1)
-    best = goal.argmin if dataset[section.pick].attrs["direction"] == "minimize" else goal.argmax
-    return int(best())
+    goal = dataset[section.pick].where(dataset["on_front"] == 1).to_numpy()
+    least = dataset[section.pick].attrs["direction"] == "minimize"
+    return int(np.nanargmin(goal) if least else np.nanargmax(goal))
 
 
 def _day(work: _Work) -> tuple[xr.Dataset, Design]:

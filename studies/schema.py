@@ -1,7 +1,6 @@
 """Described dataclasses as sections of a config: quantities as text with a unit, faults with their path."""
 
 import dataclasses
-import types
 import typing
 from collections.abc import Sequence
 from difflib import get_close_matches
@@ -175,7 +174,7 @@ def _locate(loc: tuple[int | str, ...], root: type[BaseModel]) -> tuple[str, typ
 
 def _sections(annotation: Any) -> list[type[BaseModel]]:
     """Every section an annotation may hold, through unions, lists and Annotated."""
-    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
+    if typing.get_origin(annotation) is None and isinstance(annotation, type):
         return [annotation] if issubclass(annotation, BaseModel) else []
     return [s for part in typing.get_args(annotation) for s in _sections(part)]
 

@@ -7,8 +7,8 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from .evaluations import EvaluationLog, evaluate_rows
-from .outcomes import Evaluate, Output
-from .space import Column, Parameter, Space
+from .outcomes import Column, Evaluate, Output
+from .space import Parameter, Space
 
 Floats = NDArray[np.float64]
 
@@ -112,7 +112,7 @@ def _edge(x: Floats, y: Floats, at: float, bound: float, way: int) -> float:
     here, level = at, float(np.interp(at, x, y))
     for k in order:
         if y[k] > bound:
-            return here + (x[k] - here) * (bound - level) / (y[k] - level)
+            return float(here + (x[k] - here) * (bound - level) / (y[k] - level))
         here, level = float(x[k]), float(y[k])
     return here
 
