@@ -223,13 +223,6 @@ class Space:
         """Number of factors."""
         return len(self.parameters)
 
-    def __getitem__(self, name: str) -> Parameter:
-        """The factor of that name."""
-        for parameter in self.parameters:
-            if parameter.name == name:
-                return parameter
-        raise KeyError(name)
-
     def from_unit(self, u: NDArray[np.float64]) -> dict[str, Column]:
         """Columns of the designs at positions in the unit cube.
 

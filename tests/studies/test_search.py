@@ -10,7 +10,7 @@ import pytest
 import xarray as xr
 from noonhearth.studies.evaluations import EvaluationLog, LogError
 from noonhearth.studies.front import hypervolume, knee, non_dominated, weighted_pick
-from noonhearth.studies.outcomes import NOT_FINITE, Columns, Outcomes, Output, reached_key
+from noonhearth.studies.outcomes import NOT_FINITE, Columns, Outcomes, Output, join, reached_key
 from noonhearth.studies.search import Generation, Goal, Limit, search
 from noonhearth.studies.space import Parameter, Space, SpaceError, row_count
 
@@ -240,6 +240,17 @@ def test_a_search_in_which_everything_fails_ends() -> None:
         knee(found)
 
 
+def test_a_single_survivor_has_no_children_yet() -> None:
+    """One parent cannot be crossed: random designs go on until there are two."""
+
+    def one_in_ten(columns: Columns) -> Outcomes:
+        status = (np.arange(row_count(columns)) != 4).astype(np.int64)
+        return Outcomes(values={"f": columns["x"]}, status=status, margins={})
+
+    found = search(PLANE, one_in_ten, goals=[_goal("f")], trials=30, population=10, seed=1)
+    assert np.count_nonzero(found["status"] == 0) == 3
+
+
 def test_integers_steps_choices_and_logarithms_are_searched(mixed_result: xr.Dataset) -> None:
     """Closed form: n = 17, step = 0.7, word = b and small = 0.01 are best for both goals."""
     late = mixed_result.where((mixed_result["generation"] >= 7) & (mixed_result["on_front"] == 1), drop=True)
@@ -389,6 +400,23 @@ def test_a_log_with_a_flipped_bit_is_refused(tmp_path: Path) -> None:
         file.write_bytes(whole[:place] + bytes([whole[place] ^ 4]) + whole[place + 1 :])
         with pytest.raises(LogError, match="damaged"):
             _log(tmp_path)
+
+
+@pytest.mark.parametrize("line", [b"not json", b"[]", b"{}", b'"text"'])
+def test_a_log_with_a_foreign_heading_is_refused(tmp_path: Path, line: bytes) -> None:
+    file = _filled(tmp_path)
+    magic, _, body = file.read_bytes().split(b"\n", 2)
+    file.write_bytes(magic + b"\n" + line + b"\n" + body)
+    with pytest.raises(LogError, match="damaged"):
+        _log(tmp_path)
+
+
+def test_outcomes_of_different_kinds_do_not_join() -> None:
+    one = Outcomes(values={"f": np.zeros(2)}, status=np.zeros(2, dtype=np.int64), margins={})
+    other = Outcomes(values={"g": np.zeros(2)}, status=np.zeros(2, dtype=np.int64), margins={})
+    assert join([one, one]).rows == 4
+    with pytest.raises(ValueError, match="named different outcomes"):
+        join([one, other])
 
 
 def test_a_write_that_fails_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -319,6 +319,19 @@ def test_a_factor_that_moves_nothing_may_be_fixed() -> None:
     assert interpretation(_morris())[-1].endswith("fix none.")
 
 
+def test_effects_that_change_sign_or_size_are_spoken_of() -> None:
+    """x moves the first output up or down with z; the second only where z is at its top, and then by a lot."""
+
+    def odd(columns: Columns) -> Outcomes:
+        x, z = columns["x"], columns["z"]
+        values = {"line": x * (2.0 * z - 1.0), "bent_sheet": 9.0 * x * (z > 0.9)}
+        return Outcomes(values=values, status=np.zeros(len(x), dtype=np.int64), margins={})
+
+    sentences = interpretation(_morris(odd))
+    assert any(s.startswith("x ") and " line " in s and "up in some designs" in s for s in sentences)
+    assert any(s.startswith("x ") and "bent sheet" in s and "very differently" in s for s in sentences)
+
+
 def test_trajectories_with_gaps_are_dropped() -> None:
     def gap(columns: Columns) -> Outcomes:
         whole = smooth(columns)
@@ -361,8 +374,12 @@ def test_doubts_are_spoken() -> None:
     assert any("noise of the estimate: its interval covers zero" in s for s in covered)
     beyond = interpretation(_faked(-0.2, 0.05, (0.5, 0.5)))
     assert any("negative beyond its interval" in s for s in beyond)
+    assert not any("beyond" in s for s in covered)
+    assert not any("noise" in s for s in beyond)
     moving = interpretation(_faked(0.4, 0.05, (0.3, 0.5)))
     assert any("moved a total index of line by 20 points" in s for s in moving)
+    faint = interpretation(_faked(0.01, 0.05, (0.04, 0.04)))
+    assert faint == ["x does not measurably move line (total 4 %)."]
     settled = interpretation(_faked(0.4, 0.05, (0.49, 0.5)))
     assert len(settled) == 1
     assert "50 % together with its interactions" in settled[0]

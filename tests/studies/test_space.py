@@ -135,6 +135,13 @@ def test_designs_name_every_factor_and_nothing_else() -> None:
         ALL.columns([design, design | {"colour": "red"}])
 
 
+def test_what_only_some_factors_have_is_refused_for_others() -> None:
+    with pytest.raises(SpaceError, match="mirror: a choice has no range"):
+        _ = MIRROR.range
+    with pytest.raises(SpaceError, match="angle: a continuous factor has no numbered values"):
+        ANGLE.index(np.array([0.3]))
+
+
 def test_positions_outside_the_cube_are_refused() -> None:
     with pytest.raises(SpaceError, match=r"positions must lie in \[0, 1\]"):
         ALL.from_unit(np.full((1, 6), 1.1))

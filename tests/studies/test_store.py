@@ -163,10 +163,13 @@ def _broken(change: str) -> xr.Dataset:
             data["bag"] = bag
         case "hash":
             data.attrs["config"] += "changed"
-        case "created":
-            data.attrs["created"] = "2026-03-01 12:00"
-        case "zone":
-            data.attrs["created"] = "2026-03-01T12:00:00+02:00"
+        case "naive" | "yesterday" | "zone":
+            times = {
+                "naive": "2026-03-01 12:00",
+                "yesterday": "yesterday",
+                "zone": "2026-03-01T12:00:00+02:00",
+            }
+            data.attrs["created"] = times[change]
         case "missing":
             del data.attrs["model_hash"]
         case "attribute bool":
@@ -189,7 +192,8 @@ def _broken(change: str) -> xr.Dataset:
         ("duration", "variable wait: durations are kept as plain seconds"),
         ("object", "variable bag: cannot hold values of type object"),
         ("hash", "config_hash is not the hash of config"),
-        ("created", "created is not a time in UTC"),
+        ("naive", "created is not a time in UTC"),
+        ("yesterday", "created is not a time in UTC"),
         ("zone", "created is not a time in UTC"),
         ("missing", "attribute model_hash is missing"),
         ("attribute bool", "attribute converged is true or false; use 1 and 0"),

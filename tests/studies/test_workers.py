@@ -80,6 +80,20 @@ def test_the_first_error_stops_the_rest(workers: int) -> None:
     assert threading.active_count() == before
 
 
+def test_after_an_error_waiting_chunks_are_not_begun() -> None:
+    started: list[int] = []
+
+    def first_fails(number: int) -> None:
+        started.append(number)
+        if number == 0:
+            raise ArithmeticError
+        time.sleep(0.2)  # while this one runs, the two behind it are called off
+
+    with ThreadPoolExecutor(1) as pool, pytest.raises(ArithmeticError):
+        list(map_chunks(first_fails, range(10), workers=2, executor=pool))
+    assert started in ([0], [0, 1])
+
+
 def test_an_interrupt_ends_cleanly() -> None:
     before = threading.active_count()
     started: list[int] = []
