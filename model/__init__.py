@@ -25,7 +25,7 @@ from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
 from .oven import Cover, Funnel, Jacket, Oven, Pot, Stand
 from .prices import Price
-from .simulate import fit_of, simulate
+from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
 from .sun import Place, SkyError
@@ -70,8 +70,8 @@ __all__ = [
     "clear_sky",
     "clearness_sky",
     "file_sky",
-    "fit_of",
     "load_catalogue",
+    "misfit",
     "simulate",
     "source_hash",
     "specs",

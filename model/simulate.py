@@ -17,11 +17,11 @@ from .light import Surface
 from .margins import margins_of
 from .meal import Cooked, Load, cooked, load_of, overflows
 from .merit import over_days
-from .pack import bill_of, build_of, fits, materials_of
+from .pack import bill_of, build_of, fits, glint_of, materials_of
 from .prices import Price, cost_of
 from .sky import Sky
 from .status import Status
-from .sunlight import swings_free, traced
+from .sunlight import LEAST_CLEARANCE, aimed, swing_of, traced
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -198,12 +198,19 @@ def _keep_histories(dataset: xr.Dataset, lanes: Lanes, hot: Histories, coldest: 
     dataset["sun_elevation"] = (("day", "time"), sky.elevation[sky.day_path])
 
 
-def fit_of(design: Design, sky: Sky, *, catalogue: Catalogue) -> Status:
-    """Whether a design can be built and its pot swings free at every tilt of this sky; nothing is run."""
+def misfit(design: Design, sky: Sky, *, catalogue: Catalogue) -> str | None:
+    """Why a design cannot be built or used under this sky, in a sentence; None if it can. Nothing is run."""
     table = table_of([design])
     status = fits(table)
     if overflows(table, load_of(table, catalogue.foods))[0]:
         status[0] = int(Status.MEAL_OVERFLOWS)
     if status[0] != Status.OK:
-        return Status(int(status[0]))
-    return swings_free(table, materials_of(table, catalogue), sky)
+        return Status(int(status[0])).sentence
+    glint = np.column_stack(glint_of(table, materials_of(table, catalogue)))[0]
+    swing = swing_of(glint, aimed(design.aiming, sky))
+    if swing.free:
+        return None
+    return (
+        f"{Status.POT_TOUCHES_WALL.sentence}, or another pot_lift (tightest at a tilt of "
+        f"{np.degrees(swing.tilt):.0f} deg: {1e3 * swing.gap:.0f} mm left, {1e3 * LEAST_CLEARANCE:.0f} mm needed)"
+    )

@@ -199,9 +199,9 @@ def _held_clear(
     good = np.flatnonzero(status == Status.OK)
     shape = [Glint._fields.index(name) for name in _SHAPE]
     first, row = _different(glints[good][:, shape], way[good])
-    found = [int(_swings_free(glints[k], ways[way[k]])) for k in good[first]]
+    free = [swing_of(glints[k], ways[way[k]]).free for k in good[first]]
     status = status.copy()
-    status[good] = np.array(found, np.int64)[row]
+    status[good[~np.array(free, bool)[row]]] = int(Status.POT_TOUCHES_WALL)
     return status
 
 
@@ -244,14 +244,22 @@ def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Flo
     return np.asarray(areas[0])
 
 
-def swings_free(table: Table, materials: Materials, sky: Sky) -> Status:
-    """Whether the pot of a table's base design stays clear of every wall at the tilts a sky asks for."""
-    return _swings_free(np.column_stack(glint_of(table, materials))[0], aimed(table.base.aiming, sky))
+class Swing(NamedTuple):
+    """How near the plumb pot comes to a wall, plate or cover, and at which tilt of the funnel."""
+
+    gap: float  # m, negative where it cuts through
+    tilt: float  # rad from zenith
+
+    @property
+    def free(self) -> bool:
+        """Whether the pot hangs free at every tilt."""
+        return self.gap >= LEAST_CLEARANCE
 
 
-def _swings_free(row: Floats, ways: Aimed) -> Status:
-    """Whether the plumb pot stays clear of every wall at all tilts between the least and the greatest."""
+def swing_of(row: Floats, ways: Aimed) -> Swing:
+    """The tightest of all tilts between the least and the greatest."""
     elevation = ways.aim.elevation
-    tilts = np.linspace(elevation.min(), elevation.max(), CLEARANCE_NODES)
-    gap = clearance(optics_of(row), pot_up=pot_up(tilts))
-    return Status.OK if gap.min() >= LEAST_CLEARANCE else Status.POT_TOUCHES_WALL
+    settings = np.linspace(elevation.min(), elevation.max(), CLEARANCE_NODES)
+    gap = clearance(optics_of(row), pot_up=pot_up(settings))
+    tightest = int(gap.argmin())
+    return Swing(float(gap[tightest]), float(np.pi / 2 - settings[tightest]))

@@ -32,13 +32,12 @@ from ..model import (
     SkyError,
     Spec,
     Stand,
-    Status,
     Surroundings,
     clear_sky,
     clearness_sky,
     file_sky,
-    fit_of,
     load_catalogue,
+    misfit,
     specs,
 )
 from .schema import made, sentence
@@ -139,9 +138,9 @@ def load(path: Path) -> Plan:
         faults.extend(_study_faults(sections, sky))
     if faults or sections is None or design is None or place is None or sky is None:
         raise ConfigError(str(path), faults)
-    status = fit_of(design, sky, catalogue=catalogue)
-    if status is not Status.OK:
-        raise ConfigError(str(path), [f"oven: {status.sentence}"])
+    reason = misfit(design, sky, catalogue=catalogue)
+    if reason is not None:
+        raise ConfigError(str(path), [f"oven: {reason}"])
     return Plan(
         title=sections.title,
         seed=sections.seed,
