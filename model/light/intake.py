@@ -79,7 +79,8 @@ def beam_shares(optics: Optics, *, to_sun: ArrayLike, pot_up: ArrayLike, rays: i
 
     The rows share one low-discrepancy sequence: each is well covered by its own rays,
     and means over neighbouring rows converge as if all rays were one sample. The same
-    points serve every design.
+    points serve every design. Rows in the order of time are meant; rows that are a Sobol
+    sequence themselves would march in step with the rays.
 
     Parameters
     ----------
