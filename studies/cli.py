@@ -168,7 +168,7 @@ def _run_one(plan: Any, folder: Path, workers: int) -> int:
     """All studies of a plan into a folder; the code to exit with."""
     from ..model import CAUTIONS
     from . import figures, report, store
-    from .run import RunError, carry_out, warm
+    from .run import Failure, carry_out, warm
 
     folder.mkdir(parents=True, exist_ok=True)
     scratch = folder / ".unfinished"
@@ -177,18 +177,21 @@ def _run_one(plan: Any, folder: Path, workers: int) -> int:
     try:
         with _bars() as bars:
             bars.during("preparing kernels (once on a machine)", lambda: warm(plan))
-            for result in carry_out(
-                plan, workers=workers, watch=bars.update, scratch=scratch / plan.identity
-            ):
+            own = scratch / plan.identity
+            for result in carry_out(plan, workers=workers, watch=bars.update, scratch=own):
+                bars.finish(result.name)
+                if isinstance(result, Failure):
+                    err.print(f"{result.name}: no result. {result.reason}", markup=False, soft_wrap=True)
+                    code = FAILED
+                    continue
                 store.write(result.dataset, folder / f"{result.name}.nc")
                 drawings = list(figures.drawn(result.dataset))
                 for drawing in drawings:
                     figures.save(drawing, folder, prefix=result.name)
                 parts.append((result.dataset, drawings))
-                bars.finish(result.name)
                 _say(result.name, report.sentences(result.dataset))
                 code = max(code, FAILED if report.is_empty(result.dataset) else DONE)
-    except (RunError, store.StoreError, OSError) as error:
+    except (store.StoreError, OSError) as error:
         err.print(f"{plan.source}: {error}", markup=False, soft_wrap=True)
         return FAILED
     text = report.markdown(

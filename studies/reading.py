@@ -37,7 +37,7 @@ def _spoken(name: object) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f}"
+    return f"{round(100.0 * share) + 0:.0f}"
 
 
 def _sobol_sentences(one: xr.Dataset) -> list[str]:

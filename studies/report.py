@@ -58,6 +58,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
         *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
         f"{tried} designs tried, {failed} could not be built or run, "
         f"{int(search['feasible'].sum())} keep every limit and reach every goal.{_settled(search)}",
+        *(_what_stopped(search) if 2 * int(search["feasible"].sum()) < tried else []),
     ]
 
 
@@ -97,6 +98,10 @@ def _flat_sentence(search: xr.Dataset, name: str, row: int) -> str | None:
         sign=sign,
     )
     unit = str(factor.attrs["dimension"])
+    if unit == "count":
+        low, high = math.ceil(low - 1e-9), math.floor(high + 1e-9)
+    if low == high:
+        return None
     cost = "one" if dimension == "count" else show(slack, _difference(dimension))
     span = f"{show(low, unit, digits=3)} to {show(high, unit, digits=3)}"
     return f"{spoken(name)} anywhere from {span} costs under {cost} of {spoken(goal.name)}."
@@ -115,7 +120,10 @@ def _edge_sentences(search: xr.Dataset, factors: Sequence[str], row: int) -> lis
             continue
         tried = factor.to_numpy()
         span = tried.max() - tried.min()
-        if span > 0 and min(tried[row] - tried.min(), tried.max() - tried[row]) < 0.02 * span:
+        if (
+            len(np.unique(tried)) > 2
+            and min(tried[row] - tried.min(), tried.max() - tried[row]) < 0.02 * span
+        ):
             at_edge.append(spoken(name))
     if not at_edge:
         return []

@@ -34,10 +34,6 @@ CHUNK_ROWS = (
 )
 
 
-class RunError(RuntimeError):
-    """A study that could not be brought to a result, in one sentence."""
-
-
 class Watch(Protocol):
     """Whoever wants to be told how a study goes."""
 
@@ -55,7 +51,17 @@ class Result:
     dataset: xr.Dataset
 
 
-def carry_out(plan: Plan, *, workers: int, watch: Watch, scratch: Path | None = None) -> Iterator[Result]:
+@dataclass(frozen=True)
+class Failure:
+    """A study that could not be brought to a result, and why; those after it go on."""
+
+    name: str
+    reason: str
+
+
+def carry_out(
+    plan: Plan, *, workers: int, watch: Watch, scratch: Path | None = None
+) -> Iterator[Result | Failure]:
     """Run every study of a plan in order; a search passes its chosen design on to those that ask for it.
 
     Parameters
@@ -71,7 +77,8 @@ def carry_out(plan: Plan, *, workers: int, watch: Watch, scratch: Path | None = 
         try:
             dataset, design = run(work)
         except (SensitivityError, SpaceError) as error:
-            raise RunError(f"{name}: {error}") from error
+            yield Failure(name, str(error))
+            continue
         if step.kind == "search":
             chosen = design
         dataset = with_dimensions(dataset, design).assign_attrs(described(plan, design, name))

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-FIRST = ROOT / "configs/first_oven.toml"
+FIRST = ROOT / "tests/oven.toml"
 
 
 def noonhearth(*words: object, cwd: Path) -> subprocess.CompletedProcess[str]:

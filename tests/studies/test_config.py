@@ -9,7 +9,7 @@ from noonhearth.studies.config import ConfigError, load
 
 ROOT = Path(__file__).parents[2]
 SHIPPED = sorted((ROOT / "configs").glob("*.toml"))
-FIRST = ROOT / "configs/first_oven.toml"
+FIRST = ROOT / "tests/oven.toml"
 
 
 def faults(tmp_path: Path, text: str) -> list[str]:

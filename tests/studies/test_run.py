@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 from noonhearth.studies import figures, report, store
 from noonhearth.studies.config import load
-from noonhearth.studies.run import Result, carry_out
+from noonhearth.studies.run import Failure, Result, carry_out
 
 ROOT = Path(__file__).parents[2]
 
@@ -52,7 +52,7 @@ skin_thickness = ["5 mm", "6 mm"]
 @pytest.fixture(scope="module")
 def config(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The first shipped config with short days and tiny studies."""
-    text = (ROOT / "configs/first_oven.toml").read_text("utf-8")
+    text = (ROOT / "tests/oven.toml").read_text("utf-8")
     text = text[: text.index("[[study]]")] + TINY
     text = text.replace("rays = 16", "rays = 8").replace("days_per_month = 5", "days_per_month = 2")
     path = tmp_path_factory.mktemp("plan") / "tiny.toml"
@@ -62,7 +62,9 @@ def config(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def carried_out(config: Path, workers: int, scratch: Path | None = None) -> dict[str, Result]:
     watch = lambda name, done, total, failed: None  # noqa: E731
-    return {r.name: r for r in carry_out(load(config), workers=workers, watch=watch, scratch=scratch)}
+    results = list(carry_out(load(config), workers=workers, watch=watch, scratch=scratch))
+    assert all(isinstance(result, Result) for result in results), results
+    return {result.name: result for result in results}
 
 
 @pytest.fixture(scope="module")
@@ -175,3 +177,17 @@ def test_an_exceeded_limit_shouts(results: dict[str, Result]) -> None:
     day = results["day"].dataset.copy(deep=True)
     day["cover_over"][0] = 12.3
     assert any("OVER A LIMIT" in s and "12.3 K" in s for s in report.sentences(day))
+
+
+def test_a_study_without_a_result_does_not_stop_the_next(config: Path, tmp_path: Path) -> None:
+    """Loaded minutes before the day's end nothing gets done: its indices are refused, the next study runs."""
+    text = config.read_text("utf-8")
+    sensitivity = text[text.index('[[study]]\nkind = "sensitivity"') :].replace(
+        '"plateau_temperature", "light_to_pot"', '"time_to_done"', 1
+    )
+    path = tmp_path / "late.toml"
+    path.write_text(text[: text.index("[[study]]")].replace('"16:00"', '"09:50"') + sensitivity, "utf-8")
+    results = list(carry_out(load(path), workers=1, watch=lambda *_: None))
+    assert isinstance(results[0], Failure)
+    assert "time_to_done" in results[0].reason or "every output" in results[0].reason
+    assert isinstance(results[1], Result)
