@@ -21,6 +21,7 @@ from .nodes import Fabric, Forcing, PerNode
 
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
 CARRY = (1.0 - GAMMA) / GAMMA  # weight of the first stage's change in the base of the second
+_LAST_DROP = 1e-12  # of the water at the start; less is rounding
 FIRST, LAST = GAMMA - 0.5, 0.5  # instants of the stages, from the middle of the step
 
 
@@ -141,6 +142,7 @@ def advance(
     cover_sky = links.cover_sky * (mean.cover_outer - forcing.sky)
     shell_sky = links.shell_sky * (mean.shell - forcing.sky)
     left = water_mass - vapour
+    left = left if left > _LAST_DROP * build.water_mass else 0.0
     # Warm water that leaves: heat put into the middle mass, less the change of heat in the water there is.
     carried = middle_mass * (end.outer - start.outer) + water_mass * (start.outer - build.contents_start)
     carried = water.SPECIFIC_HEAT * (carried - left * (end.outer - build.contents_start))

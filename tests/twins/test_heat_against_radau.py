@@ -303,15 +303,8 @@ def crossing(minutes, temperatures, threshold):
     return minutes[i - 1] + (threshold - low) / (high - low) * (minutes[i] - minutes[i - 1])
 
 
-def compared(count, seed, step=60.0):
-    """Errors of core temperature [lane, minute] and of threshold times [lane, threshold], against the twin."""
-    builds, (sun, tilt) = extreme_designs(count, seed), jumping_sun(seed)
-    draw = np.random.default_rng([seed, 1])
-    pot_area = 2 * builds.pot_lid_area + builds.pot_side_area
-    watts = pot_area * draw.uniform(600, 2400, count)
-    watts = watts[:, None] * np.stack(
-        [np.ones(count), draw.uniform(0.05, 0.4, count), draw.uniform(0.03, 0.2, count)], axis=1
-    )
+def marched(builds, sun, tilt, watts, step):
+    """Core temperatures of the package at every minute, float64[lane, minute]."""
     steps_a_piece = round(PIECE / step)
     weather = smooth_weather(np.arange(PIECES * steps_a_piece + 1) * step)
     histories = run(
@@ -324,23 +317,46 @@ def compared(count, seed, step=60.0):
             tilt=np.repeat(tilt, steps_a_piece)[None],
             vapour_pressure=weather["vapour"][None],
         ),
-        np.zeros(count, np.int64),
+        np.zeros(len(watts), np.int64),
         watts[:, None, :] * np.repeat(sun, steps_a_piece)[None, :, None],
         step=step,
     )
-    core = histories.core[:, :: steps_a_piece // STEPS_A_PIECE]
-    minutes = np.arange(PIECES * STEPS_A_PIECE + 1) * 60.0
-    late = np.full((count, len(THRESHOLDS)), np.nan)
-    exact = np.empty_like(core)
-    for lane in range(count):
-        b = lane_of(builds, lane)
-        exact[lane] = twin_day(b, sun, tilt, watts[lane])[:, Node.CORE]
-        for i, threshold in enumerate(THRESHOLDS):
-            if threshold < b.boiling_temperature or b.water_mass == 0:
-                late[lane, i] = crossing(minutes, core[lane], threshold) - crossing(
-                    minutes, exact[lane], threshold
-                )
-    return core - exact, late
+    return histories.core[:, :: steps_a_piece // STEPS_A_PIECE]
+
+
+def compared(count, seed, steps):
+    """For each step: errors of core temperature [K], of threshold times [s], and of those by what 0.1 K takes.
+
+    Temperatures count until a wet lane runs dry (a second's error of that moment is a kelvin soon after).
+    A core that creeps to a threshold has no sharp time of arrival, hence the third.
+    """
+    builds, (sun, tilt) = extreme_designs(count, seed), jumping_sun(seed)
+    draw = np.random.default_rng([seed, 1])
+    pot_area = 2 * builds.pot_lid_area + builds.pot_side_area
+    shares = [np.ones(count), draw.uniform(0.05, 0.4, count), draw.uniform(0.03, 0.2, count)]
+    watts = (pot_area * draw.uniform(600, 2400, count))[:, None] * np.stack(shares, axis=1)
+    days = [twin_day(lane_of(builds, lane), sun, tilt, watts[lane]) for lane in range(count)]
+    exact = np.array([day[:, Node.CORE] for day in days])
+    dried = np.array([day[:, 10] <= 0 for day in days]) & (builds.water_mass > 0)[:, None]
+    reached, creep = crossings(builds, exact)
+    results = []
+    for step in steps:
+        core = marched(builds, sun, tilt, watts, step)
+        error = np.where(dried, np.nan, core - exact)
+        late = np.abs(crossings(builds, core)[0] - reached)
+        results.append((np.abs(error), late, late / creep))
+    return results
+
+
+def crossings(builds, histories):
+    """Time of each threshold, and time for 0.1 K there [s]; nan if never, or too hot for the water."""
+    minutes = np.arange(histories.shape[1]) * 60.0
+    times = np.array([[crossing(minutes, core, t) for t in THRESHOLDS] for core in histories])
+    boils = (builds.water_mass > 0)[:, None] & (builds.boiling_temperature[:, None] <= THRESHOLDS)
+    times = np.where(boils, np.nan, times)
+    minute = np.nan_to_num(times // 60.0).astype(int)
+    rise = np.take_along_axis(np.diff(histories, axis=1), minute, axis=1) / 60.0
+    return times, 0.1 / rise
 
 
 def lane_of(builds, lane):
@@ -349,23 +365,23 @@ def lane_of(builds, lane):
 
 
 def test_contents_and_threshold_times_follow_radau():
-    """Six designs: core within 0.1 K at 95 of 100 minutes, every threshold within 1 s of hours."""
-    error, late = compared(6, seed=7)
-    assert np.quantile(np.abs(error), 0.95, axis=1).max() < 0.1
+    """Six designs at 60 s: core within 0.1 K, every threshold within 1 s in an hour or more."""
+    [(error, late, crept)] = compared(6, 7, [60.0])
+    assert np.nanmax(error) < 0.1
     assert np.isfinite(late).sum() >= 12
-    assert np.nanmax(np.abs(late)) < 1.0
+    assert np.nanmax(late) < 1.0
+    assert np.nanmax(crept) < 1.0
 
 
 @pytest.mark.slow
 def test_errors_fall_with_the_square_of_the_step():
-    """Half the step, a quarter of the error: of a batch with boiling, drying and clouds."""
-    whole, late = compared(24, seed=5)
-    half, late_half = compared(24, seed=5, step=30.0)
-    assert np.nanmedian(np.abs(late)) < 0.5
-    assert np.nanmax(np.abs(late)) < 2.0
-    ratio = np.median(np.abs(whole).max(axis=1) / np.abs(half).max(axis=1))
-    assert 2.8 < ratio < 6.0
-    assert np.nanmedian(np.abs(late)) > 2.8 * np.nanmedian(np.abs(late_half))
+    """Half the step, a quarter of the error; in a batch with clouds and drying one in twenty may stray."""
+    (whole, late, crept), (half, late_half, _) = compared(24, 5, [60.0, 30.0])
+    assert np.nanquantile(whole, 0.99) < 0.1
+    assert np.nanquantile(late, 0.95) < 1.0
+    assert np.nanmax(crept) < 1.0
+    assert 2.8 < np.median(np.nanmax(whole, axis=1) / np.nanmax(half, axis=1)) < 6.0
+    assert 2.8 < np.nanmedian(late) / np.nanmedian(late_half) < 6.0
 
 
 @pytest.mark.parametrize("seed", range(20))
