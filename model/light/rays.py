@@ -11,7 +11,7 @@ import numpy as np
 from ..compiled import kernel
 from .facets import Array, Ints
 
-BLOCK: Final = 1024  # rays in flight; their state, 190 kB a cell, stays in the second-level cache
+BLOCK: Final = 1024  # rays in flight; their state, 215 kB a cell, stays in the second-level cache
 _STRIDE: Final = BLOCK + 24  # else all columns of a slot fall into one set of the first-level cache
 
 
@@ -38,18 +38,21 @@ class Rays(NamedTuple):
     nx: Array  # unit normal there, into the cell
     ny: Array
     nz: Array
+    kept: Array  # share that goes on
+    escaped: Array  # share that leaves by the mouth
+    slope: Array  # mirror's slope error [rad]
+    fate: Ints  # how the ray goes on
     across: Array  # in that normal's frame: the leaning mirror's normal, or a diffuse direction
     along: Array
     upward: Array
-    fate: Ints  # how the ray goes on
 
 
 @kernel
 def no_rays(cells: int) -> Rays:
     """Room for a block of rays in each cell."""
-    f = np.empty((18, cells, _STRIDE))
+    f = np.empty((21, cells, _STRIDE))
     i = np.zeros((5, cells, _STRIDE), np.int64)
     none = np.zeros(cells, np.int64)
     state = f[0], f[1], f[2], f[3], f[4], f[5], f[6], f[7], f[8], f[9], i[0], i[1], i[2]
-    end = f[10], f[11], i[3], f[12], f[13], f[14], f[15], f[16], f[17], i[4]
+    end = f[10], f[11], i[3], f[12], f[13], f[14], f[15], f[16], f[17], i[4], f[18], f[19], f[20]
     return Rays(none, *state, *end)

@@ -201,33 +201,45 @@ def _roulette(weight: float, kept: float, chance: float) -> float:
 
 
 @kernel
-def _meet(scene: Scene, cell: int, rays: Rays, sample: Sample, shares: Array) -> None:
-    """Move each ray to what it strikes, book what stays there, and note how the rest goes on."""
-    x, y, z = rays.x[cell], rays.y[cell], rays.z[cell]
-    dx, dy, dz = rays.dx[cell], rays.dy[cell], rays.dz[cell]
-    ux, uy, uz = rays.ux[cell], rays.uy[cell], rays.uz[cell]
-    nx, ny, nz = rays.nx[cell], rays.ny[cell], rays.nz[cell]
-    gap, struck, weight, fate = rays.gap[cell], rays.struck[cell], rays.weight[cell], rays.fate[cell]
-    number, row, flights = rays.number[cell], rays.row[cell], rays.flights[cell]
-    across, along, upward = rays.across[cell], rays.along[cell], rays.upward[cell]
-    fx, fy, flare = scene.facet_x[cell], scene.facet_y[cell], scene.flare[cell]
-    facet_x, facet_y, apothem, flares = scene.facet_x, scene.facet_y, scene.apothem, scene.flare
-    upright = 1.0 / math.sqrt(1.0 + flare * flare)
+def _meet(scene: Scene, cell: int, rays: Rays, sample: Sample) -> None:
+    """Move each ray to what it strikes and note what that is: `struck` becomes the surface."""
+    x, y, z, dz = rays.x[cell], rays.y[cell], rays.z[cell], rays.dz[cell]
+    dx, dy, gap, struck, number = (
+        rays.dx[cell],
+        rays.dy[cell],
+        rays.gap[cell],
+        rays.struck[cell],
+        rays.number[cell],
+    )
+    ux, uy, uz, flights = rays.ux[cell], rays.uy[cell], rays.uz[cell], rays.flights[cell]
+    nx, ny, nz, kept, escaped = (
+        rays.nx[cell],
+        rays.ny[cell],
+        rays.nz[cell],
+        rays.kept[cell],
+        rays.escaped[cell],
+    )
+    slope, fate, ledge, key = rays.slope[cell], rays.fate[cell], scene.ledge[cell], sample.key
+    facet_x, facet_y, apothem, flare = scene.facet_x, scene.facet_y, scene.apothem, scene.flare
+    upright = 1.0 / math.sqrt(1.0 + flare[cell] ** 2)
     walls = WALLS, scene.wall_reflectance[cell], 0.0, _MIRRORED, scene.wall_slope_error[cell]
     plate = PLATE, scene.plate_reflectance, 0.0, _MIRRORED, scene.plate_slope_error
-    ends, ledge = (_end_of(scene, cell, True), _end_of(scene, cell, False)), scene.ledge[cell]
-    circle, gaussian, table, grey = scene.circle, scene.gaussian, scene.cover_table, scene.cover_reflectance
-    pot_keeps, centre = 1.0 - scene.pot_absorptance, scene.pot_centre
-    points, key = sample.points, sample.key
+    ends = _end_of(scene, cell, True), _end_of(scene, cell, False)
+    table, grey, pot_keeps, centre = (
+        scene.cover_table,
+        scene.cover_reflectance,
+        1.0 - scene.pot_absorptance,
+        scene.pot_centre,
+    )
     for i in range(rays.waiting[cell]):
         x[i] += gap[i] * dx[i]
         y[i] += gap[i] * dy[i]
         z[i] += gap[i] * dz[i]
         what = struck[i]
-        bits = bits_of_bounce(key, number[i], flights[i])
         if what < _TOP:
             met = walls
-            nx[i], ny[i], nz[i] = -upright * fx[what], -upright * fy[what], upright * flare
+            nx[i], ny[i] = -upright * facet_x[cell, what], -upright * facet_y[cell, what]
+            nz[i] = upright * flare[cell]
         elif what >= _LID:
             met = what - _LID, pot_keeps, 0.0, _DIFFUSED, 0.0
             nx[i], ny[i], nz[i] = _pot_normal(what, x[i], y[i], z[i] - centre, (ux[i], uy[i], uz[i]))
@@ -236,31 +248,43 @@ def _meet(scene: Scene, cell: int, rays: Rays, sample: Sample, shares: Array) ->
             nx[i], ny[i], nz[i] = 0.0, 0.0, 2.0 * side - 1.0
             other = cell - 1 + 2 * side
             if ledge[side] and not in_opening(
-                facet_x, facet_y, other, apothem[other] + flares[other] * z[i], x[i], y[i]
+                facet_x, facet_y, other, apothem[other] + flare[other] * z[i], x[i], y[i]
             ):
                 met = walls
             elif ends[side] == _PLATE:
                 met = plate
             else:
-                met = _at_interface(ends[side], table, grey, abs(dz[i]), uniform(bits, 0))
-        surface, kept, escaped, fate[i], roughness = met
+                chance = uniform(bits_of_bounce(key, number[i], flights[i]), 0)
+                met = _at_interface(ends[side], table, grey, abs(dz[i]), chance)
+        struck[i], kept[i], escaped[i], fate[i], slope[i] = met
 
+
+@kernel
+def _book(scene: Scene, cell: int, rays: Rays, sample: Sample, shares: Array) -> None:
+    """Book what stays where each ray is, and draw how the rest leaves in the frame of the normal."""
+    weight, kept, escaped, slope = rays.weight[cell], rays.kept[cell], rays.escaped[cell], rays.slope[cell]
+    number, row, flights = rays.number[cell], rays.row[cell], rays.flights[cell]
+    struck, fate = rays.struck[cell], rays.fate[cell]
+    across, along, upward = rays.across[cell], rays.along[cell], rays.upward[cell]
+    circle, gaussian, points, key = scene.circle, scene.gaussian, sample.points, sample.key
+    for i in range(rays.waiting[cell]):
+        bits = bits_of_bounce(key, number[i], flights[i])
+        first, second = table_index(bits, 0), table_index(bits, 1)
+        if flights[i] == 0:
+            first, second = word_index(points[4, number[i]]), word_index(points[5, number[i]])
         flights[i] += 1
-        carried = _roulette(weight[i], kept, uniform(bits, 1)) if flights[i] < BOUNCE_CAP else 0.0
-        lost = escaped * (weight[i] - carried) / (1.0 - kept) if escaped > 0.0 else 0.0
+        carried = _roulette(weight[i], kept[i], uniform(bits, 1)) if flights[i] < BOUNCE_CAP else 0.0
+        lost = escaped[i] * (weight[i] - carried) / (1.0 - kept[i]) if escaped[i] > 0.0 else 0.0
         shares[row[i], LOST] += lost
-        shares[row[i], surface] += weight[i] - carried - lost
+        shares[row[i], struck[i]] += weight[i] - carried - lost
         weight[i] = carried
         if fate[i] == _DIFFUSED:
-            radius2 = uniform(bits, 0)
-            radius, turn = math.sqrt(radius2), table_index(bits, 0)
-            across[i], along[i] = radius * circle[0, turn], radius * circle[1, turn]
-            upward[i] = math.sqrt(1.0 - radius2)
+            square = uniform(bits, 0)
+            radius = math.sqrt(square)
+            across[i], along[i] = radius * circle[0, first], radius * circle[1, first]
+            upward[i] = math.sqrt(1.0 - square)
         else:
-            first, second = table_index(bits, 0), table_index(bits, 1)
-            if flights[i] == 1:
-                first, second = word_index(points[4, number[i]]), word_index(points[5, number[i]])
-            across[i], along[i], upward[i] = roughness * gaussian[first], roughness * gaussian[second], 1.0
+            across[i], along[i], upward[i] = slope[i] * gaussian[first], slope[i] * gaussian[second], 1.0
 
 
 @kernel
@@ -342,7 +366,8 @@ def trace(scene: Scene, rays: Rays, sample: Sample, shares: Array, paths: Array)
             if rays.waiting[cell] > 0:
                 _find_walls(scene, cell, rays)
                 _find_rest(scene, cell, rays)
-                _meet(scene, cell, rays, sample, shares)
+                _meet(scene, cell, rays, sample)
+                _book(scene, cell, rays, sample, shares)
                 if paths.shape[1] > 0:
                     _record(cell, rays, paths)
                 _turn(cell, rays)
