@@ -25,6 +25,17 @@ from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
 from .oven import Cover, Funnel, Jacket, Oven, Pot, Stand
 from .prices import Price
+from .procedures import (
+    CookingPower,
+    Heating,
+    Log,
+    ProcedureError,
+    Stagnation,
+    cooking_power,
+    heating_test,
+    log_of,
+    stagnation_test,
+)
 from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
@@ -44,6 +55,7 @@ __all__ = [
     "Catalogued",
     "Caution",
     "Choice",
+    "CookingPower",
     "Count",
     "Cover",
     "DescriptionError",
@@ -51,17 +63,21 @@ __all__ = [
     "Drive",
     "Fixed",
     "Funnel",
+    "Heating",
     "Jacket",
+    "Log",
     "Meal",
     "Merit",
     "Oven",
     "Place",
     "Pot",
     "Price",
+    "ProcedureError",
     "Quantity",
     "Sky",
     "SkyError",
     "Spec",
+    "Stagnation",
     "Stand",
     "Status",
     "Surroundings",
@@ -69,12 +85,16 @@ __all__ = [
     "aim",
     "clear_sky",
     "clearness_sky",
+    "cooking_power",
     "file_sky",
+    "heating_test",
     "load_catalogue",
+    "log_of",
     "misfit",
     "simulate",
     "source_hash",
     "specs",
+    "stagnation_test",
     "stored_unit",
     "table_of",
 ]
