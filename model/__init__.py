@@ -20,10 +20,12 @@ from .described import (
     stored_unit,
 )
 from .design import Design, Surroundings, Table, table_of
+from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
+from .drive_report import DriveReport, assess_drive
 from .food import Meal
 from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
-from .oven import Cover, Funnel, Jacket, Oven, Pot, Stand
+from .oven import Box, Cover, Funnel, Jacket, Oven, Pot, Stand
 from .prices import Price
 from .procedures import (
     CookingPower,
@@ -36,6 +38,7 @@ from .procedures import (
     log_of,
     stagnation_test,
 )
+from .sight import Fault, Sight
 from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
@@ -50,10 +53,12 @@ __all__ = [
     "Aim",
     "Aiming",
     "Air",
+    "Box",
     "ByHand",
     "Catalogue",
     "Catalogued",
     "Caution",
+    "Cell",
     "Choice",
     "CookingPower",
     "Count",
@@ -61,6 +66,9 @@ __all__ = [
     "DescriptionError",
     "Design",
     "Drive",
+    "DriveReport",
+    "DriveTrain",
+    "Fault",
     "Fixed",
     "Funnel",
     "Heating",
@@ -68,12 +76,14 @@ __all__ = [
     "Log",
     "Meal",
     "Merit",
+    "Motor",
     "Oven",
     "Place",
     "Pot",
     "Price",
     "ProcedureError",
     "Quantity",
+    "Sight",
     "Sky",
     "SkyError",
     "Spec",
@@ -83,6 +93,7 @@ __all__ = [
     "Surroundings",
     "Table",
     "aim",
+    "assess_drive",
     "clear_sky",
     "clearness_sky",
     "cooking_power",
@@ -95,6 +106,7 @@ __all__ = [
     "source_hash",
     "specs",
     "stagnation_test",
+    "start_and_stop",
     "stored_unit",
     "table_of",
 ]

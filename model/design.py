@@ -45,6 +45,7 @@ class Design:
             "cover": oven.cover,
             "jacket": oven.jacket,
             "pot": oven.pot,
+            "box": oven.box,
             "stand": oven.stand,
             "aiming": self.aiming,
             "meal": self.meal,
@@ -66,7 +67,9 @@ class Design:
         for part in {self._part_of(name) for name in values}:
             mine = {n: v for n, v in values.items() if self._part_of(n) == part}
             parts[part] = replace(parts[part], **mine)
-        oven = Oven(**{name: parts.pop(name) for name in ("funnel", "cover", "jacket", "pot", "stand")})
+        oven = Oven(
+            **{name: parts.pop(name) for name in ("funnel", "cover", "jacket", "pot", "box", "stand")}
+        )
         return Design(oven=oven, **parts)
 
     def _part_of(self, name: str) -> str:

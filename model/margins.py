@@ -70,12 +70,11 @@ def _gust(table: Table, sky: Sky) -> Floats:
 def _safe_wind(table: Table, *, tilt: Floats, mass: Floats, sky: Sky) -> Floats:
     """Wind that neither tips nor slides the oven at any of its tilts. float64[design] [m/s]
 
-    The funnel tilts about the pot's centre; its own centre of mass is taken at half its depth.
+    The funnel tilts about the pot's centre; its own centre of mass is taken at half the depth under the cover.
     """
     shape = shape_of(table)
-    outline = 0.5 * table["depth"] * (shape.rim / np.pi + np.sqrt(shape.plate))
-    area = presented_area(mouth_area=shape.mouth[:, None], side_area=outline[:, None], tilt=tilt)
-    lean = table["depth"] / 2 - table["pot_lift"] - table["pot_height"] / 2
+    area = presented_area(mouth_area=shape.mouth[:, None], side_area=shape.outline[:, None], tilt=tilt)
+    lean = shape.height / 2 - table["pot_lift"] - table["pot_height"] / 2
     arm = restoring_arm(base_radius=table["base_radius"][:, None], centre_on_axis=lean[:, None], tilt=tilt)
     density = float(sky.pressure.mean() / (AIR_CONSTANT * sky.air_temperature.mean()))
     pushed: dict[str, Any] = {"mass": mass[:, None], "area": area, "air_density": density}

@@ -80,6 +80,22 @@ class Pot(Checked):
     lid_gap: float = quantity("area", 0.0, 0.01, "open area round the lid", default=2e-5)
 
 
+ARCHETYPES = ("covered funnel", "funnel over box")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Box(Checked):
+    """Which of two ovens it is: the funnel itself covered at its mouth, or open over a square box, the cover
+    between them in the funnel's throat. The jacket then clads the box and the pot hangs in it."""
+
+    archetype: str = choice(
+        ARCHETYPES, "covered at the mouth, or open over an insulated box", default=ARCHETYPES[0]
+    )
+    box_across: float = quantity("length", 0.08, 3.0, "side of the square box, inside", default=0.40)
+    box_depth: float = quantity("length", 0.05, 2.0, "cover to floor of the box, inside", default=0.25)
+    box_lining: str = choice(("dark", "mirror"), "inner faces of the box", default="dark")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Stand(Checked):
     """The turning base."""
@@ -96,14 +112,23 @@ class Oven:
     cover: Cover
     jacket: Jacket
     pot: Pot
+    box: Box = field(default_factory=Box)
     stand: Stand = field(default_factory=Stand)
 
     def __post_init__(self) -> None:
-        if self.pot.pot_lift + self.pot.pot_height >= self.funnel.depth:
+        boxed = self.box.archetype == ARCHETYPES[1]
+        if boxed and self.box.box_across < throat_across(
+            self.funnel.mouth, self.funnel.depth, self.funnel.facet_angle
+        ):
+            raise DescriptionError(
+                [f"box.box_across = {self.box.box_across:g} m is narrower than the throat over it"]
+            )
+        room = self.box.box_depth if boxed else self.funnel.depth
+        if self.pot.pot_lift + self.pot.pot_height >= room:
             raise DescriptionError(
                 [
                     f"pot.pot_height = {self.pot.pot_height:g} m on a lift of {self.pot.pot_lift:g} m "
-                    f"reaches the cover: together they must stay under {self.funnel.depth:g} m"
+                    f"reaches the cover: together they must stay under {room:g} m"
                 ]
             )
 

@@ -1,7 +1,7 @@
 """The waist: a table of designs -> the plain arrays that light, heat and the payer eat.
 
 Everything is a column, one value per design. The shapes: mouth and back plate are regular polygons given by
-their width across flats; the jacket follows the funnel at the thickness of the insulation.
+their width across flats; the jacket follows the funnel, or the box under it, at the insulation's thickness.
 """
 
 from collections.abc import Mapping
@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .catalogue import Catalogue
+from .constants import SUN_HALF_ANGLE
 from .design import Table
 from .heat import Build
-from .light import Optics, funnel
+from .light import Optics, stack
 from .materials import HANDBOOK_TEMPERATURE
 from .meal import Load
-from .oven import throat_across
+from .oven import ARCHETYPES, throat_across
 from .status import Status
 
 Floats = NDArray[np.float64]
@@ -31,16 +32,19 @@ VENT_TEMPERATURE = 360.0  # K; the density of the vapour changes by 5 % from 70 
 
 
 class Shape(NamedTuple):
-    """Areas and volumes that follow from the funnel, the pot and the insulation. [m2, m3]"""
+    """Areas and volumes that follow from funnel, box, pot and insulation. [m2, m3]"""
 
-    mouth: Floats
-    plate: Floats
-    facets: Floats
+    mouth: Floats  # aperture of the light
+    cover: Floats
+    sheet: Floats  # inner faces under the cover
+    mirror: Floats  # all the sheet that is bought: inner faces, and the funnel where it stands open
     skin: Floats  # outside of the jacket
-    rim: Floats  # perimeter of the mouth [m]
-    slant: Floats  # facet from mouth to plate, along its middle [m]
+    rim: Floats  # perimeter of the cover [m]
+    height: Floats  # of the cavity, along the axis [m]
+    slant: Floats  # of its walls, along their middle [m]
     insulation: Floats  # volume
-    cavity: Floats  # volume of the funnel less the pot
+    cavity: Floats  # volume under the cover less the pot
+    outline: Floats  # seen square to the axis
     pot_metal: Floats  # volume
 
 
@@ -79,41 +83,97 @@ def throat_of(table: Table) -> Floats:
     return np.asarray(throat_across(table["mouth"], table["depth"], table["facet_angle"]))
 
 
+def boxed(table: Table) -> NDArray[np.bool_]:
+    """Which designs are open funnels over a box."""
+    return np.asarray(table["archetype"].astype(str) == ARCHETYPES[1])
+
+
 def shape_of(table: Table) -> Shape:
     """Areas and volumes of every design; nonsense where the throat is closed."""
+    over_box = boxed(table)
+    both = zip(_covered_funnel(table), _funnel_over_box(table), strict=True)
+    return Shape(*(np.where(over_box, box, funnel_alone) for funnel_alone, box in both))
+
+
+def _covered_funnel(table: Table) -> Shape:
+    """The jacket's faces lie the insulation's thickness off facets and plate; its rim is level with the mouth."""
     corners = table["facets"] * np.tan(np.pi / table["facets"])  # perimeter over across-flats
     mouth, throat, depth = table["mouth"], throat_of(table), table["depth"]
-    cosine, tangent = np.cos(table["facet_angle"]), np.tan(table["facet_angle"])
     thickness = table["insulation_thickness"]
-    plate, top = corners / 4 * throat**2, corners / 4 * mouth**2
-    facets = corners * (mouth + throat) / 2 * depth / cosine
-    # The jacket's faces lie `thickness` off facets and plate; its rim is level with the mouth.
-    outer_mouth = mouth + 2 * thickness / cosine
-    outer_depth = depth + thickness
+    cosine, tangent = np.cos(table["facet_angle"]), np.tan(table["facet_angle"])
+    outer_depth, outer_mouth = depth + thickness, mouth + 2 * thickness / cosine
     outer_throat = outer_mouth - 2 * outer_depth * tangent
-    outer_facets = corners * (outer_mouth + outer_throat) / 2 * outer_depth / cosine
-    funnel_volume = depth / 3 * (top + plate + np.sqrt(top * plate))
-    outer_plate, outer_top = corners / 4 * outer_throat**2, corners / 4 * outer_mouth**2
-    outer_volume = outer_depth / 3 * (outer_top + outer_plate + np.sqrt(outer_top * outer_plate))
-    radius, height = table["pot_diameter"] / 2, table["pot_height"]
+    sheet = _facets(corners, mouth, throat, depth / cosine) + corners / 4 * throat**2
+    inside = _frustum(corners, mouth, throat, depth)
     return Shape(
-        mouth=top,
-        plate=plate,
-        facets=facets,
-        skin=outer_facets + outer_plate,
+        mouth=corners / 4 * mouth**2,
+        cover=corners / 4 * mouth**2,
+        sheet=sheet,
+        mirror=sheet,
+        skin=_facets(corners, outer_mouth, outer_throat, outer_depth / cosine)
+        + corners / 4 * outer_throat**2,
         rim=corners * mouth,
+        height=depth,
         slant=depth / cosine,
-        insulation=outer_volume - funnel_volume,
-        cavity=np.maximum(funnel_volume - np.pi * radius**2 * height, 0.0),
-        pot_metal=2 * np.pi * radius * (radius + height) * table["pot_wall"],
+        insulation=_frustum(corners, outer_mouth, outer_throat, outer_depth) - inside,
+        cavity=np.maximum(inside - _pot_volume(table), 0.0),
+        outline=depth * (mouth + throat) / 2,
+        pot_metal=_pot_metal(table),
     )
 
 
+def _funnel_over_box(table: Table) -> Shape:
+    """A square box clad on all sides but the cover; the funnel on it is bare sheet."""
+    corners = table["facets"] * np.tan(np.pi / table["facets"])
+    mouth, throat, depth = table["mouth"], throat_of(table), table["depth"]
+    across, height, thickness = table["box_across"], table["box_depth"], table["insulation_thickness"]
+    opening = corners / 4 * throat**2
+    sheet = 2 * across**2 + 4 * across * height - opening
+    outside, tall = across + 2 * thickness, height + 2 * thickness
+    return Shape(
+        mouth=corners / 4 * mouth**2,
+        cover=opening,
+        sheet=sheet,
+        mirror=sheet + _facets(corners, mouth, throat, depth / np.cos(table["facet_angle"])),
+        skin=2 * outside**2 + 4 * outside * tall - opening,
+        rim=corners * throat,
+        height=height,
+        slant=height,
+        insulation=outside**2 * tall - across**2 * height - opening * thickness,
+        cavity=np.maximum(across**2 * height - _pot_volume(table), 0.0),
+        outline=depth * (mouth + throat) / 2 + outside * tall,
+        pot_metal=_pot_metal(table),
+    )
+
+
+def _facets(corners: Floats, top: Floats, bottom: Floats, slant: Floats) -> Floats:
+    """Area of all facets of a frustum, from its widths across flats. [m2]"""
+    return corners * (top + bottom) / 2 * slant
+
+
+def _frustum(corners: Floats, top: Floats, bottom: Floats, height: Floats) -> Floats:
+    """Volume of a frustum, from its widths across flats. [m3]"""
+    return corners / 12 * height * (top**2 + bottom**2 + top * bottom)
+
+
+def _pot_volume(table: Table) -> Floats:
+    return np.asarray(np.pi / 4 * table["pot_diameter"] ** 2 * table["pot_height"])
+
+
+def _pot_metal(table: Table) -> Floats:
+    """Volume of wall, bottom and lid. [m3]"""
+    radius = table["pot_diameter"] / 2
+    return np.asarray(2 * np.pi * radius * (radius + table["pot_height"]) * table["pot_wall"])
+
+
 def fits(table: Table) -> NDArray[np.int64]:
-    """Status of each design from its shape alone: closed throats, and pots that reach the cover."""
+    """Status of each design from its shape alone: closed throats, narrow boxes, pots that reach the cover."""
     status = np.full(table.rows, int(Status.OK))
-    status[table["pot_lift"] + table["pot_height"] >= table["depth"]] = int(Status.POT_TOUCHES_WALL)
-    status[throat_of(table) <= 0] = int(Status.THROAT_CLOSED)
+    room = np.where(boxed(table), table["box_depth"], table["depth"])
+    throat = throat_of(table)
+    status[table["pot_lift"] + table["pot_height"] >= room] = int(Status.POT_TOUCHES_WALL)
+    status[boxed(table) & (table["box_across"] < throat)] = int(Status.BOX_TOO_NARROW)
+    status[throat <= 0] = int(Status.THROAT_CLOSED)
     return status
 
 
@@ -135,6 +195,10 @@ class Glint(NamedTuple):
     cover_index: Floats
     cover_extinction_length: Floats
     pot_absorptance: Floats
+    over_box: Floats  # 1 where the cover lies in the throat over a box
+    box_across: Floats
+    box_depth: Floats
+    box_reflectance: Floats
 
 
 def glint_of(table: Table, materials: Materials) -> Glint:
@@ -143,7 +207,10 @@ def glint_of(table: Table, materials: Materials) -> Glint:
     reflectance = mirror["solar_reflectance"] * (1 - table["soiling"])
     own_slope = table["slope_error"]
     slope = np.where(np.isnan(own_slope), mirror["slope_error"], own_slope)
-    dark = table["back_plate"].astype(str) == "dark"
+    dark_plate = table["back_plate"].astype(str) == "dark"
+    dark_box = table["box_lining"].astype(str) == "dark"
+    painted = 1 - materials.finish["solar_absorptance"]
+    over_box = boxed(table)
     return Glint(
         facets=table["facets"].astype(np.float64),
         mouth=table["mouth"],
@@ -154,20 +221,51 @@ def glint_of(table: Table, materials: Materials) -> Glint:
         pot_centre=table["pot_lift"] + table["pot_height"] / 2,
         wall_reflectance=reflectance,
         wall_slope_error=slope,
-        plate_reflectance=np.where(dark, 1 - materials.finish["solar_absorptance"], reflectance),
+        plate_reflectance=np.where(dark_plate, painted, reflectance),
         plate_slope_error=slope,
         cover_panes=table["panes"].astype(np.float64),
         cover_index=cover["refractive_index"],
         cover_extinction_length=cover["extinction"] * table["cover_thickness"],
         pot_absorptance=materials.finish["solar_absorptance"],
+        over_box=over_box.astype(np.float64),
+        box_across=np.where(over_box, table["box_across"], 0.0),  # so that light sees no unused box
+        box_depth=np.where(over_box, table["box_depth"], 0.0),
+        box_reflectance=np.where(over_box, np.where(dark_box, painted, reflectance), 0.0),
     )
+
+
+def wall_emittance_of(table: Table, materials: Materials) -> Floats:
+    """Long-wave emittance of the inner faces: bare mirror, or the paint of a box lined dark. float64[design]"""
+    painted = boxed(table) & (table["box_lining"].astype(str) == "dark")
+    return np.where(painted, materials.finish["emittance"], materials.mirror["emittance"])
 
 
 def optics_of(row: Floats) -> Optics:
     """One row of a `Glint` as what the ray tracer eats."""
-    values: dict[str, Any] = dict(zip(Glint._fields, row.tolist(), strict=True))
-    values["facets"], values["cover_panes"] = int(values["facets"]), int(values["cover_panes"])
-    return funnel(**values)
+    given = Glint(*row.tolist())
+    throat = throat_across(given.mouth, given.depth, given.facet_angle)
+    over_box = bool(given.over_box)
+    funnel_cell = (int(given.facets), (given.mouth, throat), given.wall_reflectance)
+    box_cell = (4, (given.box_across, given.box_across), given.box_reflectance)
+    cells = [funnel_cell, box_cell] if over_box else [funnel_cell]
+    return stack(
+        facets=[facets for facets, _, _ in cells],
+        across=[across for _, across, _ in cells],
+        heights=[given.box_depth + given.depth, given.box_depth, 0.0] if over_box else [given.depth, 0.0],
+        wall_reflectance=[reflectance for _, _, reflectance in cells],
+        wall_slope_error=[given.wall_slope_error for _ in cells],
+        plate_reflectance=given.box_reflectance if over_box else given.plate_reflectance,
+        plate_slope_error=given.plate_slope_error,
+        cover_interface=len(cells) - 1,
+        cover_index=given.cover_index,
+        cover_extinction_length=given.cover_extinction_length,
+        cover_panes=int(given.cover_panes),
+        pot_radius=given.pot_radius,
+        pot_height=given.pot_height,
+        pot_centre=given.pot_centre,
+        pot_absorptance=given.pot_absorptance,
+        sun_half_angle=SUN_HALF_ANGLE,
+    )
 
 
 def build_of(
@@ -196,10 +294,9 @@ def build_of(
     shape = shape_of(table)
     mirror, cover, skin = materials.mirror, materials.cover, materials.skin
     insulation, metal = materials.insulation, materials.pot
-    sheet_area = shape.facets + shape.plate
     thickness, skin_thickness = table["insulation_thickness"], table["skin_thickness"]
     warm = np.exp(insulation["temperature_coefficient"] * (INSULATION_MEAN - HANDBOOK_TEMPERATURE))
-    through_wool = thickness / (insulation["conductivity"] * warm * np.sqrt(sheet_area * shape.skin))
+    through_wool = thickness / (insulation["conductivity"] * warm * np.sqrt(shape.sheet * shape.skin))
     through_skin = skin_thickness / (skin["conductivity"] * shape.skin)
     radius, height, panes = table["pot_diameter"] / 2, table["pot_height"], table["panes"]
     end = np.pi * radius**2
@@ -221,22 +318,22 @@ def build_of(
         pot_sheet_exchange=exchange[:, 1],
         sheet_cover_exchange=exchange[:, 2],
         air_capacity=shape.cavity * AIR_HEAT,
-        cavity_height=table["depth"],
+        cavity_height=shape.height,
         leak_area=table["leak_area"],
-        sheet_capacity=sheet_area * mirror["thickness"] * mirror["density"] * mirror["specific_heat"],
-        sheet_area=sheet_area,
+        sheet_capacity=shape.sheet * mirror["thickness"] * mirror["density"] * mirror["specific_heat"],
+        sheet_area=shape.sheet,
         sheet_length=shape.slant,
         insulation_conductance=1 / (through_wool + through_skin),
         insulation_capacity=shape.insulation * insulation["density"] * insulation["specific_heat"],
         rim_conductance=skin["conductivity"] * skin_thickness * shape.rim / thickness,
         shell_capacity=shape.skin * skin_thickness * skin["density"] * skin["specific_heat"],
         shell_area=shape.skin,
-        shell_height=table["depth"] + thickness,
+        shell_height=shape.height + thickness,
         shell_emittance=skin["emittance"],
-        cover_area=shape.mouth,
-        cover_length=shape.mouth / shape.rim,
+        cover_area=shape.cover,
+        cover_length=shape.cover / shape.rim,
         cover_capacity=panes
-        * shape.mouth
+        * shape.cover
         * table["cover_thickness"]
         * cover["density"]
         * cover["specific_heat"],
@@ -249,13 +346,12 @@ def build_of(
 def bill_of(table: Table, materials: Materials) -> dict[str, tuple[Floats, Floats]]:
     """Mass [kg] and area [m2] of each part, float64[design]; the stand is not counted."""
     shape = shape_of(table)
-    sheet = shape.facets + shape.plate
-    panes = table["panes"] * shape.mouth
+    panes = table["panes"] * shape.cover
     metal = shape.pot_metal / table["pot_wall"]
     return {
-        "mirror": (sheet * materials.mirror["thickness"] * materials.mirror["density"], sheet),
+        "mirror": (shape.mirror * materials.mirror["thickness"] * materials.mirror["density"], shape.mirror),
         "cover": (panes * table["cover_thickness"] * materials.cover["density"], panes),
-        "insulation": (shape.insulation * materials.insulation["density"], sheet),
+        "insulation": (shape.insulation * materials.insulation["density"], shape.sheet),
         "skin": (shape.skin * table["skin_thickness"] * materials.skin["density"], shape.skin),
         "pot_metal": (shape.pot_metal * materials.pot["density"], metal),
     }

@@ -12,6 +12,7 @@ class Status(IntEnum):
     NOT_FINITE = 3
     MEAL_OVERFLOWS = 4
     AIMING_IMPOSSIBLE = 5
+    BOX_TOO_NARROW = 6
 
     @property
     def sentence(self) -> str:
@@ -24,6 +25,7 @@ _SENTENCES = {
     Status.THROAT_CLOSED: "the facets meet before the back plate: less depth or a smaller facet angle",
     Status.POT_TOUCHES_WALL: "the pot touches the mirror at a tilt it needs: a smaller pot or a wider mouth",
     Status.AIMING_IMPOSSIBLE: "the aiming contradicts itself: the drive's stop share must lie below its start share",
+    Status.BOX_TOO_NARROW: "the box is narrower than the funnel's throat over it: a wider box or a smaller throat",
     Status.MEAL_OVERFLOWS: "the meal is more than the pot holds: less food or a larger pot",
     Status.NOT_FINITE: "the heat balance left the range of numbers: look for an impossible property",
 }

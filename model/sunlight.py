@@ -13,7 +13,7 @@ from .aiming import Aim, Aiming, aim, pot_up, to_oven_frame
 from .described import DescriptionError, specs
 from .design import Table
 from .light import Optics, Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
-from .pack import Glint, Materials, glint_of, optics_of
+from .pack import Glint, Materials, glint_of, optics_of, wall_emittance_of
 from .sky import Sky
 from .status import Status
 
@@ -171,7 +171,7 @@ def traced(
             for k in good[first]
         ],
         lit_row=lit_row,
-        exchange=_exchange(glints, ways, way, materials, good, seed),
+        exchange=_exchange(table, glints, ways, way, materials, good, seed),
     )
 
 
@@ -205,10 +205,14 @@ def _held_clear(
     return status
 
 
-_SHAPE = ("facets", "mouth", "depth", "facet_angle", "pot_radius", "pot_height", "pot_centre")
+_SHAPE = (
+    *("facets", "mouth", "depth", "facet_angle", "pot_radius", "pot_height", "pot_centre"),
+    *("over_box", "box_across", "box_depth"),
+)
 
 
 def _exchange(
+    table: Table,
     glints: Floats,
     ways: list[Aimed],
     way: NDArray[np.int64],
@@ -217,9 +221,8 @@ def _exchange(
     seed: int,
 ) -> Floats:
     """Long-wave exchange areas at the middle tilt of each way of aiming. float64[design, 3] [m2]"""
-    emittances = np.column_stack(
-        [m["emittance"] for m in (materials.finish, materials.mirror, materials.cover)]
-    )
+    walls = wall_emittance_of(table, materials)
+    emittances = np.column_stack([materials.finish["emittance"], walls, materials.cover["emittance"]])
     shape = [Glint._fields.index(name) for name in (*_SHAPE, "wall_slope_error")]
     first, row = _different(glints[good][:, shape], emittances[good], way[good])
     areas = np.full((len(glints), 3), np.nan)

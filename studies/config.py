@@ -14,6 +14,7 @@ from pydantic import BaseModel, RootModel, ValidationError
 
 from ..model import (
     Air,
+    Box,
     ByHand,
     Catalogue,
     Cover,
@@ -43,6 +44,7 @@ from ..model import (
 from .schema import made, sentence
 from .sections import (
     AimingSection,
+    BoxSection,
     ClearnessSection,
     ClearSection,
     ConfigSection,
@@ -69,6 +71,7 @@ OVEN_PARTS: dict[str, tuple[type, type[BaseModel]]] = {
     "cover": (Cover, CoverSection),
     "jacket": (Jacket, JacketSection),
     "pot": (Pot, PotSection),
+    "box": (Box, BoxSection),
     "stand": (Stand, StandSection),
 }
 RootSky = RootModel[SkySection]

@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field
 from ..model import (
     LIMITS,
     MERITS,
+    Box,
     ByHand,
     Cover,
     Drive,
@@ -181,6 +182,7 @@ FunnelSection = section(Funnel, "FunnelSection")
 CoverSection = section(Cover, "CoverSection")
 JacketSection = section(Jacket, "JacketSection")
 PotSection = section(Pot, "PotSection")
+BoxSection = section(Box, "BoxSection")
 StandSection = section(Stand, "StandSection")
 SurroundingsSection = section(Surroundings, "SurroundingsSection")
 PlaceSection = section(Place, "PlaceSection")
@@ -197,6 +199,7 @@ class OvenSection(Section):
     cover: CoverSection  # type: ignore[valid-type]
     jacket: JacketSection  # type: ignore[valid-type]
     pot: PotSection  # type: ignore[valid-type]
+    box: BoxSection = Field(default_factory=BoxSection)  # type: ignore[valid-type]
     stand: StandSection = Field(default_factory=StandSection)  # type: ignore[valid-type]
 
 

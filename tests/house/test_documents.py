@@ -12,6 +12,7 @@ from noonhearth.model import (
     MERITS,
     SI,
     Aiming,
+    Box,
     Cover,
     Funnel,
     Jacket,
@@ -26,7 +27,7 @@ from noonhearth.studies.units import DIMENSIONS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
-PARTS = (Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings)
+PARTS = (Box, Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings)
 
 
 def blocks(language: str) -> list[str]:

@@ -28,7 +28,9 @@ def test_areas_and_volumes_are_those_of_a_solid(design: Design, facets: int, ang
     shape = shape_of(table)
     bottom = 0.60 - 2 * 0.30 * math.tan(angle * DEG)
     inner = frustum_mesh(facets, 0.60, bottom, 0.30)
-    assert shape.facets[0] + shape.plate[0] + shape.mouth[0] == pytest.approx(inner.area, rel=1e-9)
+    assert shape.sheet[0] + shape.mouth[0] == pytest.approx(inner.area, rel=1e-9)
+    assert shape.mirror[0] == shape.sheet[0]
+    assert shape.cover[0] == shape.mouth[0]
     pot = math.pi * 0.09**2 * 0.14
     assert shape.cavity[0] == pytest.approx(inner.volume - pot, rel=1e-9)
     # the jacket: every face moved out by the insulation's 50 mm, the rim level with the mouth
@@ -41,13 +43,28 @@ def test_areas_and_volumes_are_those_of_a_solid(design: Design, facets: int, ang
     assert shape.insulation[0] == pytest.approx(outer.volume - inner.volume, rel=1e-9)
 
 
+def test_a_box_under_an_open_funnel_is_that_of_a_solid(design: Design) -> None:
+    columns = {"archetype": np.array(["funnel over box"], dtype=object), "facets": np.array([4])}
+    shape = shape_of(Table(design, columns, 1))
+    throat = 0.60 - 2 * 0.30 * math.tan(30 * DEG)
+    box = trimesh.creation.box((0.40, 0.40, 0.25))
+    outer = trimesh.creation.box((0.50, 0.50, 0.35))
+    assert shape.cover[0] == pytest.approx(throat**2)
+    assert shape.sheet[0] == pytest.approx(box.area - throat**2)
+    assert shape.skin[0] == pytest.approx(outer.area - throat**2)
+    assert shape.insulation[0] == pytest.approx(outer.volume - box.volume - 0.05 * throat**2)
+    funnel = frustum_mesh(4, 0.60, throat, 0.30)
+    assert shape.mirror[0] - shape.sheet[0] == pytest.approx(funnel.area - throat**2 - 0.60**2)
+    assert shape.rim[0] == pytest.approx(4 * throat)
+
+
 def test_many_facets_become_a_cone(design: Design) -> None:
     """Closed form: lateral area of a frustum of a cone, pi (R + r) s; a 24-gon is 0.6 % larger outside it."""
     shape = shape_of(Table(design, {"facets": np.array([24])}, 1))
     radius, throat = 0.30, 0.30 - 0.30 * math.tan(30 * DEG)
-    cone = math.pi * (radius + throat) * 0.30 / math.cos(30 * DEG)
-    assert shape.facets[0] == pytest.approx(cone * 24 / math.pi * math.tan(math.pi / 24), rel=1e-9)
-    assert 1 < shape.facets[0] / cone < 1.007
+    cone = math.pi * (radius + throat) * 0.30 / math.cos(30 * DEG) + math.pi * throat**2
+    assert shape.sheet[0] == pytest.approx(cone * 24 / math.pi * math.tan(math.pi / 24), rel=1e-9)
+    assert 1 < shape.sheet[0] / cone < 1.007
 
 
 def test_insulation_between_spheres_is_exact() -> None:
@@ -75,9 +92,7 @@ def test_insulation_in_series_with_the_skin(design: Design) -> None:
     shape = shape_of(table)
     wool = catalogue.materials.find("insulations", "mineral-wool")
     conductivity = wool.conductivity_at(335.0)  # type: ignore[attr-defined]
-    through = table["insulation_thickness"] / (
-        conductivity * np.sqrt((shape.facets + shape.plate) * shape.skin)
-    )
+    through = table["insulation_thickness"] / (conductivity * np.sqrt(shape.sheet * shape.skin))
     plywood = catalogue.materials.find("shells", "plywood").numbers["conductivity"]
     np.testing.assert_allclose(
         1 / build.insulation_conductance, through + 0.006 / (plywood * shape.skin), rtol=1e-12
