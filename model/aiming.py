@@ -12,9 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from .described import Checked, DescriptionError, quantity
-from .drive import ShadedCell, follow
+from .drive import follow, way_of
 from .frame import oven_frame, pot_up, to_oven_frame
+from .ways import Aiming, ByHand, Drive, Fixed
 
 __all__ = ["Aim", "Aiming", "ByHand", "Drive", "Fixed", "aim", "oven_frame", "pot_up", "to_oven_frame"]
 
@@ -22,76 +22,6 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _TURN = 2 * math.pi
-
-
-@dataclass(frozen=True, kw_only=True)
-class Fixed(Checked):
-    """Set once and left."""
-
-    fixed_azimuth: float = quantity("angle", 0.0, _TURN, "axis of an oven that is not turned, from north")
-    fixed_elevation: float = quantity("angle", 0.0, math.pi / 2, "axis of an oven that is not tilted")
-
-
-@dataclass(frozen=True, kw_only=True)
-class ByHand(Checked):
-    """Set anew every so often, a little ahead of the sun."""
-
-    azimuth_every: float = quantity("time", 60.0, 86_400.0, "between settings of the azimuth")
-    elevation_every: float | None = quantity(
-        "time",
-        60.0,
-        86_400.0,
-        "between settings of the elevation; with the azimuth if not given",
-        default=None,
-    )
-    lead: float = quantity(
-        "share",
-        0.0,
-        1.0,
-        "how far ahead to aim: 0 at the sun, 0.5 where it is half way to the next",
-        default=0.5,
-    )
-    azimuth_bias: float = quantity("angle", -0.5, 0.5, "constant fault of the azimuth's sight", default=0.0)
-    elevation_bias: float = quantity(
-        "angle", -0.5, 0.5, "constant fault of the elevation's sight", default=0.0
-    )
-    visit: float = quantity("time", 0.0, 3600.0, "a cook's time at the oven for one aiming", default=60.0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Drive(Checked):
-    """A motor turns the azimuth after the sun; the elevation is set by hand.
-
-    A fin stands along the middle of the mouth and shades a cell beside it. Once the sun has moved on by an
-    angle e, seen across the mouth, the light reaches fin_height tan(e) of the cell's width. The motor starts
-    above one lit share and stops below a smaller one. It turns one way only: the way of the day's sun.
-    """
-
-    fin_height: float = quantity("length", 1e-3, 1.0, "fin above its cell")
-    cell_width: float = quantity("length", 1e-3, 1.0, "cell, away from the fin")
-    start_share: float = quantity("share", 0.0, 1.0, "lit share of the cell above which the motor starts")
-    stop_share: float = quantity("share", 0.0, 1.0, "lit share of the cell below which it stops")
-    speed: float = quantity("angular_speed", 1e-5, 1.0, "turning speed of the oven")
-    elevation_every: float = quantity("time", 60.0, 86_400.0, "between settings of the elevation")
-    lead: float = quantity("share", 0.0, 1.0, "how far ahead to set the elevation", default=0.5)
-    least_dni: float = quantity("irradiance", 0.0, 1000.0, "beam below which the motor stalls", default=150.0)
-    azimuth_bias: float = quantity("angle", -0.5, 0.5, "cell out of line with the axis", default=0.0)
-    elevation_bias: float = quantity(
-        "angle", -0.5, 0.5, "constant fault of the elevation's sight", default=0.0
-    )
-    visit: float = quantity("time", 0.0, 3600.0, "a cook's time at the oven for one aiming", default=60.0)
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        if self.stop_share >= self.start_share:
-            start, stop = self.start_share, self.stop_share
-            fault = (
-                f"drive.stop_share = {stop:g}, allowed below start_share {start:g}: else the motor chatters"
-            )
-            raise DescriptionError([fault])
-
-
-Aiming = Fixed | ByHand | Drive
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -235,25 +165,23 @@ def _azimuth_by_drive(
         raise ValueError(
             f"a drive runs on the beam: dni has shape {shape}, needed {elevation.shape} [row, time]"
         )
-    course = np.unwrap(_azimuth(window.to_sun[:, window.first : window.last + 1]), axis=1)
-    way = np.where(course[:, -1] >= course[:, 0], 1.0, -1.0)
-    cell = ShadedCell(
-        start_tangent=aiming.start_share * aiming.cell_width / aiming.fin_height,
-        stop_tangent=aiming.stop_share * aiming.cell_width / aiming.fin_height,
-        speed=aiming.speed,
-        least_dni=aiming.least_dni,
-    )
-    followed, starts, running = follow(
+    start = window.to_sun[:, window.first]
+    if aiming.morning_azimuth is None:
+        stands = np.arctan2(start[:, 0], start[:, 1])
+    else:
+        stands = np.full(len(start), aiming.morning_azimuth - aiming.azimuth_bias)
+    followed = follow(
         np.ascontiguousarray(window.to_sun),
         np.ascontiguousarray(dni),
         elevation,
-        way,
-        cell,
+        way_of(window.to_sun[:, window.first : window.last + 1]),
+        stands,
+        aiming.cell,
         window.step,
         window.first,
         window.last,
     )
-    return (followed + aiming.azimuth_bias) % _TURN, starts, running
+    return (followed.azimuth + aiming.azimuth_bias) % _TURN, followed.starts, followed.running
 
 
 def _aim(

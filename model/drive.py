@@ -11,31 +11,65 @@ from .compiled import kernel
 Floats = NDArray[np.float64]
 
 SUB_STEPS = 6  # of a minute: the sun moves 0.04 deg in 10 s, a tenth of a usual dead band
+FULL_BEAM = 1000.0  # W m-2; full sun, the irradiance at which cells are rated (IEC 60904-3)
 
 
 class ShadedCell(NamedTuple):
-    """Tangents of the sun's angle across the mouth at which the motor starts and stops; rad/s; W/m2."""
+    """Fin over cell width; exposures at which the motor starts and stops; speed in rad/s."""
 
-    start_tangent: float
-    stop_tangent: float
+    reach: float
+    start: float
+    stop: float
     speed: float
-    least_dni: float
+
+
+class Following(NamedTuple):
+    """What the drive did.
+
+    azimuth : float64[row, time] rad, not wrapped.  starts : int64[row].  running : float64[row] s.
+    """
+
+    azimuth: Floats
+    starts: NDArray[np.int64]
+    running: Floats
+
+
+def way_of(to_sun: Floats) -> Floats:
+    """Which way the sun goes round from the first instant to the last: +1 clockwise from above, -1 not.
+
+    float64[row, time, 3] east-north-up -> float64[row]
+    """
+    course = np.unwrap(np.arctan2(to_sun[..., 0], to_sun[..., 1]), axis=-1)
+    return np.where(course[..., -1] >= course[..., 0], 1.0, -1.0)
 
 
 @kernel
-def ahead_at(tangent: float, elevation: float, level: float, up: float) -> float:
-    """Azimuth by which the sun leads the axis when its angle across the mouth has this tangent. [rad]
+def exposure(reach: float, beam: float, lead: float, elevation: float, level: float, up: float) -> float:
+    """Light on the cell over that on a whole cell square on to full sun. [1]
 
-    level, up : horizontal and vertical part of the unit vector to the sun. With d the lead, the tangent is
-    level sin(d)/(level cos(elevation) cos(d) + up sin(elevation)). The sun may stand so near the zenith that
-    no lead reaches the tangent: pi is returned.
+    lead : azimuth by which the sun is ahead of the axis.  elevation : of the axis.
+    level, up : horizontal and vertical part of the unit vector to the sun.
+
+    With e the sun's angle across the mouth, the fin's edge lets the light reach fin_height tan(e) of the
+    cell's width, and no further than all of it; the light falls aslant. The sun's component along the axis
+    cancels in the product of the two until all is lit. A sun on the fin's other side or behind the mouth
+    lights nothing.
     """
-    side = tangent * math.cos(elevation)
-    reach = level * math.sqrt(1.0 + side * side)
-    needed = tangent * up * math.sin(elevation)
-    if needed >= reach:
-        return math.pi
-    return math.atan(side) + math.asin(needed / reach)
+    side = level * math.sin(lead)
+    front = level * math.cos(elevation) * math.cos(lead) + up * math.sin(elevation)
+    if side <= 0.0 or front <= 0.0:
+        return 0.0
+    return beam / FULL_BEAM * min(reach * side, front)
+
+
+@kernel
+def lead_at_rest(cell: ShadedCell, beam: float, level: float) -> float:
+    """Lead of the sun down to which a running motor turns. [rad]
+
+    A quarter turn where no lead would keep it running: `exposure` has stopped it before.
+    """
+    side = cell.stop * FULL_BEAM / (cell.reach * beam)
+    return math.asin(min(side / level, 1.0))
 
 
 @kernel
@@ -44,17 +78,19 @@ def follow(
     dni: Floats,
     elevation: Floats,
     way: Floats,
+    stands: Floats,
     cell: ShadedCell,
     step: float,
     first: int,
     last: int,
-) -> tuple[Floats, NDArray[np.int64], Floats]:
-    """Azimuth [row, time] of each minute, starts of the motor [row], seconds it ran [row]. [rad], [1], [s]
+) -> Following:
+    """Azimuth of each minute, starts of the motor and seconds it ran.
 
     to_sun : float64[row, time, 3] east-north-up.  dni, elevation : float64[row, time].
     way : float64[row], +1 if the drive turns clockwise seen from above, -1 if not.
-    The oven is first set on the sun by hand. The sun is straight-lined within a minute; the motor starts on
-    a sub-step and stops exactly where the lit share falls to its lower limit.
+    stands : float64[row], azimuth at which it is left at instant `first`.
+    The sun is straight-lined within a minute; the motor starts on a sub-step and stops exactly where the
+    exposure falls to its lower limit.
     """
     rows, times = dni.shape
     azimuth = np.empty((rows, times))
@@ -62,7 +98,7 @@ def follow(
     running = np.zeros(rows)
     part = step / SUB_STEPS
     for row in range(rows):
-        turned = math.atan2(to_sun[row, first, 0], to_sun[row, first, 1])
+        turned = stands[row]
         azimuth[row, : first + 1] = turned
         on = False
         for now in range(first, last):
@@ -72,21 +108,20 @@ def follow(
                 north = to_sun[row, now, 1] + later * (to_sun[row, now + 1, 1] - to_sun[row, now, 1])
                 up = to_sun[row, now, 2] + later * (to_sun[row, now + 1, 2] - to_sun[row, now, 2])
                 beam = dni[row, now] + later * (dni[row, now + 1] - dni[row, now])
-                if up <= 0.0 or beam < cell.least_dni:
-                    on = False
-                    continue
                 level = math.hypot(east, north)
                 lead = way[row] * (math.atan2(east, north) - turned)
                 lead -= 2 * math.pi * math.floor((lead + math.pi) / (2 * math.pi))
-                if not on and lead > ahead_at(cell.start_tangent, elevation[row, now], level, up):
+                lit = exposure(cell.reach, beam, lead, elevation[row, now], level, up) if up > 0.0 else 0.0
+                if not on and lit > cell.start:
                     on = True
                     starts[row] += 1
+                on = on and lit > cell.stop
                 if on:
-                    left = lead - ahead_at(cell.stop_tangent, elevation[row, now], level, up)
+                    left = lead - lead_at_rest(cell, beam, level)
                     travel = min(max(left, 0.0), cell.speed * part)
                     on = left > travel
                     turned += way[row] * travel
                     running[row] += travel / cell.speed
             azimuth[row, now + 1] = turned
         azimuth[row, last + 1 :] = turned
-    return azimuth, starts, running
+    return Following(azimuth, starts, running)

@@ -1,7 +1,7 @@
-"""Aiming against closed forms of the sphere and of the shaded cell.
+"""Aiming by hand against closed forms of the sphere.
 
-A sun that runs round the horizon at 15 deg/h (equinox at the pole) moves along a great circle: there lag,
-dead band and travel have exact answers. Slow suns and the tropics are taken from the real sun's path.
+A sun that runs round the horizon at 15 deg/h (equinox at the pole) moves along a great circle: there lag
+and travel have exact answers. Slow suns and the tropics are taken from the real sun's path.
 """
 
 import datetime as dt
@@ -10,9 +10,7 @@ import math
 import numpy as np
 import pytest
 from noonhearth.model.aiming import (
-    Aim,
     ByHand,
-    Drive,
     Fixed,
     aim,
     oven_frame,
@@ -20,7 +18,6 @@ from noonhearth.model.aiming import (
     to_oven_frame,
 )
 from noonhearth.model.described import DescriptionError
-from noonhearth.model.drive import ahead_at
 from noonhearth.model.sun import Place, clock_window, sun_path
 
 RATE = math.radians(15.0) / 3600  # rad/s, the sun's mean motion
@@ -162,120 +159,7 @@ def test_near_the_zenith_the_vector_counts() -> None:
     assert np.degrees(done.off_axis).max() < 1.8
 
 
-def drive(**change: float) -> Drive:
-    parts = {
-        "fin_height": 0.10,
-        "cell_width": 0.02,
-        "start_share": 0.6,
-        "stop_share": 0.2,
-        "speed": 0.01,
-        "elevation_every": 86_400.0,
-        "least_dni": 150.0,
-    }
-    return Drive(**(parts | change))
-
-
-def driven(parts: Drive, sun: np.ndarray, dni: float = 800.0, **window: int) -> Aim:
-    return aim(parts, sun, dni=np.full(sun.shape[:2], dni), **window)
-
-
-START, STOP = math.atan(0.6 * 0.2), math.atan(0.2 * 0.2)  # tan(e) = share x width / height, level sun
-
-
-@pytest.mark.parametrize("way", [1.0, -1.0], ids=["clockwise", "anticlockwise"])
-def test_dead_band_of_the_shaded_cell(way: float) -> None:
-    sun = circling(6.0, 60.0, way=way)
-    done = driven(drive(), sun)
-    error = way * done.azimuth_error[0]
-    ten_seconds = RATE * 10
-    assert error.max() <= START + ten_seconds
-    assert error.max() > START - 60 * RATE  # minutes are sampled: the peak may fall between
-    first = int(np.argmax(error > START - 2 * 60 * RATE)) + 3
-    assert error[first:].min() >= STOP - 1e-9
-    # from one start to the next the sun goes from the stop angle to the start angle, to the next 10 s
-    cycle = math.ceil((START - STOP) / ten_seconds - 1e-9) * 10
-    begun = 1 + math.floor((6 * 3600 - math.ceil(START / ten_seconds) * 10) / cycle)
-    assert done.motor_starts[0] == pytest.approx(begun, abs=1)
-    assert done.azimuth_travel[0] == pytest.approx(done.motor_time[0] * 0.01, rel=1e-9)
-    assert done.azimuth_travel[0] == pytest.approx(6 * 3600 * RATE - error[-1], rel=1e-9)
-
-
-@pytest.mark.parametrize("share", [0.1, 0.6])
-@pytest.mark.parametrize(("elevation", "sun_elevation"), [(0.0, 0.0), (0.5, 0.5), (0.9, 0.7), (1.2, 1.25)])
-def test_lead_at_which_the_cell_is_lit(share: float, elevation: float, sun_elevation: float) -> None:
-    """The closed form against the shadow itself, cast in the oven frame."""
-    tangent = share * 0.2
-    lead = ahead_at(tangent, elevation, math.cos(sun_elevation), math.sin(sun_elevation))
-    azimuth = 2.0
-    sun = oven_frame(np.array(azimuth + lead), np.array(sun_elevation))[2]
-    x, _, z = to_oven_frame(sun, np.array(azimuth), np.array(elevation))
-    assert abs(x / z) == pytest.approx(tangent, rel=1e-9)
-
-
-def test_no_lead_lights_the_cell_under_the_zenith() -> None:
-    assert ahead_at(0.12, 1.4, math.cos(1.56), math.sin(1.56)) == math.pi
-
-
-def test_drive_slower_than_the_sun_falls_behind() -> None:
-    slow = driven(drive(speed=RATE / 2), circling(4.0, 60.0))
-    started = START / RATE  # s
-    behind = START + (4 * 3600 - started) * RATE / 2
-    assert slow.azimuth_error[0, -1] == pytest.approx(behind, abs=RATE * 10)
-    assert slow.motor_starts[0] == 1
-
-
-def test_drive_stalls_without_beam_and_recovers() -> None:
-    sun = circling(4.0, 60.0)
-    dni = np.full((1, 241), 800.0)
-    dni[0, 60:120] = 100.0
-    done = aim(drive(), sun, dni=dni)
-    assert np.ptp(done.azimuth[0, 61:119]) == 0
-    assert done.azimuth_error[0, 119] > 0.9 * 60 * 60 * RATE
-    assert done.azimuth_error[0, 122:].max() <= START + 10 * RATE
-    assert driven(drive(), sun, dni=100.0).motor_starts[0] == 0
-
-
-def test_drive_bias_turns_the_oven_but_not_the_cell() -> None:
-    true, bent = (driven(drive(azimuth_bias=b), circling(2.0, 60.0)) for b in (0.0, 0.05))
-    assert true.azimuth_error - bent.azimuth_error == pytest.approx(np.full((1, 121), 0.05))
-
-
-def follow_slowly(parts: Drive, sun: np.ndarray, dni: np.ndarray, elevation: np.ndarray) -> np.ndarray:
-    """The drive as one would simulate it by hand: the shadow is cast anew every second, no closed form."""
-    turned = math.atan2(sun[0, 0], sun[0, 1])
-    azimuth, on = [turned], False
-    for now in range(len(sun) - 1):
-        for second in range(1, 61):
-            s = sun[now] + second / 60 * (sun[now + 1] - sun[now])
-            x, _, z = to_oven_frame(s, np.array(turned), np.array(elevation[now]))
-            share = parts.fin_height * -x / z / parts.cell_width
-            on = share > parts.stop_share if on else share > parts.start_share
-            on &= dni[now] >= parts.least_dni
-            if on:
-                turned += parts.speed
-        azimuth.append(turned)
-    return np.array(azimuth)
-
-
-def test_drive_against_a_slow_twin_under_a_real_sun() -> None:
-    place = Place(latitude=math.radians(38), longitude=0.0, timezone="UTC")
-    path = sun_path(clock_window(place, [dt.date(2025, 5, 5)], dt.time(10, 30), dt.time(13)), place)
-    parts = drive(speed=0.002, elevation_every=1800.0)
-    dni = np.full((1, path.to_sun.shape[1]), 700.0)
-    dni[0, 70:80] = 50.0
-    ours = aim(parts, path.to_sun, dni=dni)
-    slow = follow_slowly(parts, path.to_sun[0], dni[0], ours.elevation[0])
-    gap = np.abs(np.unwrap(ours.azimuth[0]) - np.unwrap(slow % (2 * math.pi)))
-    # a start may come 10 s early or late, and then the swing is a dead band away for a minute or so
-    assert np.median(gap) < 0.004
-    assert gap.max() < 0.12
-
-
-def test_what_a_drive_needs() -> None:
-    with pytest.raises(DescriptionError, match="chatters"):
-        drive(stop_share=0.7)
-    with pytest.raises(ValueError, match="runs on the beam"):
-        aim(drive(), circling(1.0, 60.0))
+def test_refusals() -> None:
     with pytest.raises(ValueError, match="allowed 0 <= first < last"):
         aim(by_hand(10, 0.0), circling(1.0, 60.0), first=60, last=60)
     with pytest.raises(DescriptionError, match="lead"):
