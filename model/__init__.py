@@ -43,6 +43,7 @@ from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
 from .sun import Place, SkyError
+from .timetable import timetable
 from .weather import file_sky
 
 __all__ = [
@@ -109,4 +110,5 @@ __all__ = [
     "start_and_stop",
     "stored_unit",
     "table_of",
+    "timetable",
 ]

@@ -6,7 +6,7 @@ Three makers: `clear_sky` and `clearness_sky` here, `file_sky` in `weather`. All
 import datetime
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -118,6 +118,16 @@ class Sky:
     def step(self) -> float:
         """Time between instants. [s]"""
         return STEP
+
+    def sun_from(self, minute: int) -> bool:
+        """Whether the sun is up on every path at some time from this minute on."""
+        return bool((self.to_sun[:, minute:, 2].max(axis=1) > 0).all()) and minute < self.steps
+
+    def later(self, minute: int) -> "Sky":
+        """The same days from a later minute on."""
+        by_time = ("times", "to_sun", "dni", "dhi", "ghi", "air_temperature", "dew_point", "sky_temperature")
+        cut = {name: getattr(self, name)[:, minute:] for name in (*by_time, "wind_speed", "pressure")}
+        return replace(self, **cut)
 
     @property
     def elevation(self) -> Floats:

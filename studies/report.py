@@ -191,9 +191,23 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         f"{attrs['loaded_at']} {fate}.",
         f"Over the season it gets done on {days}; re-aimed {float(one['reaims']):.0f} times a cook, "
         f"{attention} of attention.",
+        *_timetable_sentences(one, attrs),
         f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
         f"left in the best sun would tend to {plateau}.",
         *limit_sentences(limits),
+    ]
+
+
+def _timetable_sentences(one: xr.Dataset, attrs: dict[str, Any]) -> list[str]:
+    """Latest start on the shown day, and meals over all days."""
+    latest = float(one["latest_start"][int(attrs["shown_day"])])
+    weight = one["day_weight"].to_numpy()
+    meals = float((one["meals"].to_numpy() * weight).sum() / weight.sum())
+    if math.isnan(latest):
+        return []
+    return [
+        f"On that day it still gets done when put in by {_later(attrs, latest)}; "
+        f"one pot after another makes {meals:.1f} meals a day on average."
     ]
 
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ..model import LIMITS, MERITS, Design, simulate, source_hash
+from ..model import LIMITS, MERITS, Design, simulate, source_hash, timetable
 from .analysis import SensitivityError
 from .config import Plan, Step
 from .evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
@@ -190,6 +190,9 @@ def _day(work: _Work) -> tuple[xr.Dataset, Design]:
     plan, section = work.plan, work.step.section
     assert isinstance(section, DaySection)
     dataset = _simulated(plan, work.base, histories=True)
+    if int(dataset["status"][0]) == 0:
+        how = {"rays": plan.rays, "seed": plan.seed, "catalogue": plan.catalogue}
+        dataset = dataset.merge(timetable(work.base, plan.sky, **how))
     work.progress(1, 1, int((dataset["status"] != 0).sum()))
     shown = section.day - 1 if section.day else _clear_middle_day(dataset)
     return dataset.assign_attrs(study="day", shown_day=shown), work.base

@@ -4,6 +4,7 @@ import datetime
 import math
 
 import pytest
+
 from noonhearth.model import (
     Air,
     ByHand,

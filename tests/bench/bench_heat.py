@@ -10,6 +10,7 @@ import sys
 import time
 
 import numpy as np
+
 from noonhearth.model.heat import Build, Weather, run
 
 LANES, STEPS = 1024, 600

@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable
 
 import numpy as np
+
 from noonhearth.model.light import Optics, Surface, beam_shares, dome_shares, exchange_areas, funnel, stack
 
 POT = [Surface.LID, Surface.SIDE, Surface.BOTTOM]

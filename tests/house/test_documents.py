@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
+
 from noonhearth.model import (
     LIMITS,
     MERITS,

@@ -11,6 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
+from scipy.integrate import quad, solve_ivp
+
 from noonhearth.model.described import DescriptionError
 from noonhearth.model.food import (
     Composition,
@@ -28,7 +30,6 @@ from noonhearth.model.food import (
     time_between,
     time_to,
 )
-from scipy.integrate import quad, solve_ivp
 
 STEP = 60.0
 NEED = HeatNeed(seconds=120.0, z=7.5, reference=343.15, least_temperature=333.15, source="test")

@@ -8,6 +8,7 @@ import sys
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
+
 from noonhearth.model.heat import Build, Flow, Node, Weather, plateau, run, water
 from noonhearth.model.status import Status
 

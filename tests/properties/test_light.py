@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import qmc
+
 from noonhearth.model.light import (
     Optics,
     Surface,
@@ -27,7 +29,6 @@ from noonhearth.model.light import (
 from noonhearth.model.light.facets import opening_area, polygon_area
 from noonhearth.model.light.sampling import gaussian, points, sobol_points
 from noonhearth.model.light.vectors import tangents
-from scipy.stats import qmc
 
 AXIS = np.array([[0.0, 0.0, 1.0]])
 POT = [Surface.LID, Surface.SIDE, Surface.BOTTOM]

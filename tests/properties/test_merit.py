@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from noonhearth.model import Design, Table, load_catalogue
 from noonhearth.model.meal import cooked, inner_radius, load_of, overflows
 from noonhearth.model.merit import LIMITS, MERITS, mean, middle, over_days

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 import trimesh
+
 from noonhearth.model import DescriptionError, Design, Price, Sky, Table, load_catalogue, simulate
 from noonhearth.model.pack import bill_of, build_of, materials_of, shape_of
 from noonhearth.model.prices import cost_of

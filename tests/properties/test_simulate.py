@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pytest
 import xarray as xr
+
 from noonhearth.model import (
     Design,
     Drive,

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from noonhearth.model.aiming import ByHand, aim
 from noonhearth.model.described import DescriptionError
 from noonhearth.model.sky import Air, Place, Sky, SkyError, clear_sky, clearness_sky

@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 import pytest
+
 from noonhearth.model.aiming import (
     ByHand,
     Fixed,

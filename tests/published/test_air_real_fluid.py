@@ -7,6 +7,7 @@ equations of Lemmon et al. (2000, 2004) for air and IAPWS-95 for water.
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
+
 from noonhearth.model.heat import air, water
 
 RANGE = np.linspace(250.0, 550.0, 61)

@@ -11,6 +11,7 @@ import math
 import numpy as np
 import pvlib
 import pytest
+
 from noonhearth.model.irradiance import clear_irradiance, clear_irradiance_ineichen, mapped_turbidity
 from noonhearth.model.sky import Air, Place, clear_sky
 from noonhearth.model.sun import clock_window, sun_path

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pvlib
 import pytest
+
 from noonhearth.model.clearness import (
     LEAST_CLEARNESS,
     clearness_days_bendt,

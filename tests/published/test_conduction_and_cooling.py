@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 import pytest
+
 from noonhearth.model.constants import STEFAN_BOLTZMANN
 from noonhearth.model.heat import Build, Node, Weather, plateau, run
 from noonhearth.model.heat.radiation import emittance_between_plates, radiant_film

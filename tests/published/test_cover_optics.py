@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+
 from noonhearth.model.light.cover import (
     cosine_refracted,
     cover_shares,

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pvlib
 import pytest
+
 from noonhearth.model.aiming import Aim, Drive, aim, oven_frame, to_oven_frame
 from noonhearth.model.constants import SUN_HALF_ANGLE
 from noonhearth.model.described import DescriptionError

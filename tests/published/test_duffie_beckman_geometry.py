@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 import pytest
+
 from noonhearth.model.clearness import (
     daily_extraterrestrial,
     diffuse_fraction_daily_erbs,

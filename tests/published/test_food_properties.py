@@ -10,6 +10,7 @@ import doctest
 import CoolProp.CoolProp as coolprop
 import numpy as np
 import pytest
+
 from noonhearth.model.food import Composition, component, composition, find_food
 
 POTATO = {

@@ -14,11 +14,12 @@ from itertools import combinations, product
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+
 from noonhearth.studies.front import hypervolume, non_dominated
 from noonhearth.studies.outcomes import Columns, Outcomes
 from noonhearth.studies.search import Goal, search
 from noonhearth.studies.space import Parameter, Space
-from numpy.typing import NDArray
 
 REFERENCE = {"f1": 1.1, "f2": 1.1}
 Array = NDArray[np.float64]

@@ -13,6 +13,7 @@ import math
 
 import numpy as np
 import pytest
+
 from noonhearth.model.light import Optics, Surface, beam_shares, funnel, mouth_area, walk
 from noonhearth.model.light.cover import cover_shares
 

@@ -8,10 +8,11 @@ ambient and 200 degC. The assembly below is the test's; every film in it is the 
 import math
 
 import pytest
+from scipy.optimize import brentq, fsolve
+
 from noonhearth.model.heat import air
 from noonhearth.model.heat.convection import nusselt_inclined_layer_hollands, rayleigh
 from noonhearth.model.heat.radiation import emittance_between_plates, radiant_film
-from scipy.optimize import brentq, fsolve
 
 CELSIUS = 273.15
 GAP = 0.025

@@ -10,6 +10,7 @@ import math
 
 import ht
 import pytest
+
 from noonhearth.model.heat.convection import (
     HOLLANDS_STEEPEST,
     nusselt_inclined_layer_hollands,

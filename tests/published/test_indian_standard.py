@@ -6,6 +6,7 @@ by these formulas, done apart from this package.
 
 import numpy as np
 import pytest
+
 from noonhearth.model import Log, ProcedureError, heating_test, stagnation_test
 from noonhearth.model.procedures import (
     boiling_time,

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from ht.insulation import ASHRAE, building_materials
+
 from noonhearth.model.described import DescriptionError
 from noonhearth.model.materials import (
     GROUPS,

@@ -9,6 +9,7 @@ import math
 import ht
 import numpy as np
 import pytest
+
 from noonhearth.model.heat import convection, roots
 from noonhearth.model.heat.radiation import radiant_film
 

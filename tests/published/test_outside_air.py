@@ -10,6 +10,7 @@ import math
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
+
 from noonhearth.model.air_outside import (
     Air,
     dew_point_magnus,

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from noonhearth.model import Design, Log, Meal, ProcedureError, Sky, cooking_power, log_of, simulate
 from noonhearth.model.procedures import fitted_line, interval_power, standardised
 

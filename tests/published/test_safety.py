@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 import pytest
+
 from noonhearth.model.food import DANGER_HIGH, DANGER_LOW
 from noonhearth.model.limits import (
     CAUTIONS,

@@ -11,11 +11,12 @@ et al., Comput. Phys. Commun. 181 (2010) 259, whose first-order indices are prin
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from SALib.test_functions import Ishigami, Sobol_G
+
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
 from noonhearth.studies.sensitivity import morris, sobol
 from noonhearth.studies.space import Parameter, Space
-from numpy.typing import NDArray
-from SALib.test_functions import Ishigami, Sobol_G
 
 Array = NDArray[np.float64]
 Y = [Output(name="y", unit="1", meaning="value of the test function")]

@@ -12,6 +12,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+
 from noonhearth.model.sun import Place, SkyError, clock_window, directions, sun_angles, sun_path
 
 GOLDEN = Place(

@@ -11,6 +11,7 @@ import CoolProp.CoolProp as coolprop
 import numpy as np
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
+
 from noonhearth.model.food import (
     boiling,
     boiling_temperature,

@@ -13,6 +13,8 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
+
 from noonhearth.model.light import (
     Optics,
     Surface,
@@ -24,7 +26,6 @@ from noonhearth.model.light import (
     wall_area,
 )
 from noonhearth.model.light.exchange import one_way_areas
-from scipy.integrate import quad
 
 UPRIGHT = np.array([[0.0, 0.0, 1.0]])
 RAYS = 1 << 18

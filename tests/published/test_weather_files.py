@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+
 from noonhearth.model.irradiance import clear_irradiance, mapped_turbidity
 from noonhearth.model.minutes import sunlight_minutes
 from noonhearth.model.sky import Place, Sky, SkyError

@@ -8,6 +8,7 @@ Transfer", example 12.5.
 import math
 
 import pytest
+
 from noonhearth.model.heat import air, convection
 from noonhearth.model.heat.radiation import radiant_film, sky_view_plane, sky_view_rest
 

@@ -5,6 +5,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+
 from noonhearth.studies.config import ConfigError, load
 
 ROOT = Path(__file__).parents[2]

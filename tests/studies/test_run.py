@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+
 from noonhearth.studies import figures, report, store
 from noonhearth.studies.config import load
 from noonhearth.studies.run import Failure, Result, carry_out

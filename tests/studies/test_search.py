@@ -8,6 +8,7 @@ import numpy as np
 import optuna
 import pytest
 import xarray as xr
+
 from noonhearth.studies.evaluations import EvaluationLog, LogError
 from noonhearth.studies.front import hypervolume, knee, non_dominated, weighted_pick
 from noonhearth.studies.outcomes import NOT_FINITE, Columns, Outcomes, Output, join, reached_key

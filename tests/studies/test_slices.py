@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
 from noonhearth.studies.slices import flat_range, slices
 from noonhearth.studies.space import Parameter, Space

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from noonhearth.studies.space import Parameter, Space, SpaceError
 
 ANGLE = Parameter(name="angle", kind="real", low=0.2, high=0.9, dimension="angle", meaning="facet angle")

@@ -8,6 +8,7 @@ import h5netcdf
 import numpy as np
 import pytest
 import xarray as xr
+
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
 from noonhearth.studies.provenance import Provenance, ProvenanceError, stamp, text_hash
 from noonhearth.studies.search import Goal, search

@@ -6,6 +6,7 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+
 from noonhearth.studies.workers import map_chunks
 
 

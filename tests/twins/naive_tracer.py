@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+
 from noonhearth.model.light import Optics
 
 

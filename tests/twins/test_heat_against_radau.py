@@ -11,10 +11,11 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
+
 from noonhearth.model.heat import Build, Node, Weather, air, plateau, run, water
 from noonhearth.model.heat.links import links_at
 from noonhearth.model.heat.nodes import Forcing, PerNode
-from scipy.integrate import solve_ivp
 
 SIGMA, GRAVITY, PRANDTL = 5.670374419e-8, 9.80665, 0.70
 PIECE = 900.0  # s of constant weather

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from noonhearth.model.light import Optics, beam_shares, funnel, stack, walk
 
 _spec = importlib.util.spec_from_file_location("naive_tracer", Path(__file__).with_name("naive_tracer.py"))

@@ -12,9 +12,10 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 import trimesh
-from noonhearth.model.light import Optics, Surface, beam_shares, funnel, stack
 from numpy.typing import NDArray
 from trimesh.ray.ray_pyembree import RayMeshIntersector
+
+from noonhearth.model.light import Optics, Surface, beam_shares, funnel, stack
 
 Array = NDArray[np.float64]
 
