@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 BOLTZMANN = 1.380649e-23  # J/K; exact in the 2019 SI
 ELEMENTARY_CHARGE = 1.602176634e-19  # C; exact in the 2019 SI
 
+MOST_VOLTS = 1.2  # V; no junction gives more than its band gap, 1.12 eV in silicon (from memory)
+
 
 @dataclass(frozen=True, kw_only=True)
 class DriveTrain(Checked):
@@ -63,6 +65,16 @@ class Cell(Checked):
     in_series: int = count(1, 200, "cells in series")
     ideality: float = quantity("share", 1.0, 2.0, "of the diode: n", default=1.3)
     cell_temperature: float = quantity("temperature", 250.0, 380.0, "of the junction", default=298.15)
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.open_voltage > MOST_VOLTS * self.in_series:
+            raise DescriptionError(
+                [
+                    f"cell.open_voltage = {self.open_voltage:g} V, allowed up to {MOST_VOLTS * self.in_series:g} V for "
+                    f"{self.in_series} in series: count the cells, silicon gives about 0.6 V each"
+                ]
+            )
 
     @property
     def thermal_voltage(self) -> float:

@@ -69,7 +69,7 @@ class DriveReport:
     @property
     def reverses(self) -> Bools:
         """Rows in which the azimuth turns back: the sun passes on the pole side. bool[row]"""
-        return self.reversed.any(axis=1)
+        return np.asarray(self.reversed.any(axis=1))
 
 
 class _Season(NamedTuple):

@@ -353,6 +353,8 @@ def test_motors_that_cannot_be_run_so() -> None:
         start_and_stop(CELL, Motor(resistance=20.0, start_voltage=4.0, stop_voltage=0.1))
     with pytest.raises(DescriptionError, match="friction is larger at rest"):
         start_and_stop(CELL, Motor(resistance=20.0, start_voltage=0.5, stop_voltage=0.6))
+    with pytest.raises(DescriptionError, match="count the cells"):
+        Cell(open_voltage=8.0, full_current=0.1, in_series=4)
 
 
 def test_wheel_on_the_edge_of_the_base() -> None:
