@@ -109,7 +109,7 @@ def show(*results: Path) -> int:
             code = WRONG
             continue
         for sentence in sentences(dataset):
-            out.print(f"- {sentence}", markup=False)
+            out.print(f"- {sentence}", markup=False, soft_wrap=True)
         out.print(describe(dataset), markup=False, soft_wrap=True)
     return code
 

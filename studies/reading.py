@@ -5,10 +5,14 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from .quantity import show
+
 # Estimates from half and from all of the samples that differ by less than this are not worth a sentence.
 _SMALL_SHIFT = 0.02
 # A total index this far above the first is worth a word about interactions.
 _WORTH_A_WORD = 0.05
+# An effect this far below the largest is rounding, not an effect.
+_ROUNDING = 1e-9
 
 
 def interpretation(dataset: xr.Dataset) -> list[str]:
@@ -91,24 +95,35 @@ def _doubts(one: xr.Dataset) -> list[str]:
 
 def _morris_sentences(one: xr.Dataset) -> list[str]:
     """Sentences on one output of a Morris dataset."""
-    output, unit = _spoken(one["output"].item()), one["output_unit"].item()
-    unit = "" if unit == "1" else f" {unit}"
+    output = _spoken(one["output"].item())
+    largest = float(one["mu_star"].max())
     order = np.argsort(-one["mu_star"].values, kind="stable")
     sentences = []
     for k in order:
         at = one.isel(factor=k)
         mu, mu_star, sigma = (float(at[name]) for name in ("mu", "mu_star", "sigma"))
         wide = float(at["mu_star_half_width"])
-        sentence = (
-            f"{_spoken(at['factor'].item())} over its range moves {output} by {mu_star:.3g}{unit} "
-            f"(within {wide:.2g}) on average"
-        )
+        factor = _spoken(at["factor"].item())
+        if mu_star <= _ROUNDING * largest:
+            sentences.append(f"{factor} does not move {output} at all.")
+            continue
+        size, doubt = _size(one, mu_star), _size(one, wide)
+        sentence = f"{factor} over its range moves {output} by {size} (within {doubt}) on average"
         if mu_star > 0.0 and abs(mu) < 0.5 * mu_star:
             sentence += ", up in some designs and down in others"
         elif sigma > mu_star:
             sentence += ", very differently from design to design"
         sentences.append(sentence + ".")
     return sentences
+
+
+def _size(one: xr.Dataset, change: float) -> str:
+    """A change of an output in the unit a builder reads, where its dimension is known."""
+    if "output_dimension" not in one.coords:
+        unit = one["output_unit"].item()
+        return f"{change:.3g}" if unit == "1" else f"{change:.3g} {unit}"
+    dimension = str(one["output_dimension"].item())
+    return show(change, "temperature_difference" if dimension == "temperature" else dimension, digits=2)
 
 
 def _proposal(dataset: xr.Dataset) -> str:

@@ -175,6 +175,15 @@ def test_dark_walls_leave_direct_light_only() -> None:
     assert np.isfinite(paths[:, :2]).all()
 
 
+def test_rough_walls_let_no_ray_into_them() -> None:
+    """A ray turned into its own wall would strike it again on the spot: no flight has length zero."""
+    rough = oven(facet_angle=0.05, wall_slope_error=0.3, wall_reflectance=1.0, cover_panes=0)
+    paths = walk(rough, to_sun=direction(1.4, 1.0)[0], pot_up=AXIS[0], rays=2048, points=12)
+    flights = np.linalg.norm(np.diff(paths, axis=1), axis=2)
+    assert (flights[np.isfinite(flights)] > 1e-12).all()
+    assert np.isfinite(flights[:, 3]).sum() > 500
+
+
 def test_nothing_arrives_from_behind() -> None:
     suns = np.array([[0.0, 0.6, -0.8], [0.0, 1.0, 0.0], [0.0, 0.6, 0.8]])
     shares = beam_shares(oven(), to_sun=suns, pot_up=np.repeat(AXIS, 3, axis=0), rays=64)
