@@ -194,6 +194,30 @@ def test_cover_over_a_mirror_plate() -> None:
     assert shares[Surface.LOST] == pytest.approx(back + through * rho * through * rounds, abs=4e-4)
 
 
+@pytest.mark.parametrize(("half_angle", "depth"), [(4.65e-3, 10.0), (0.02, 2.0)])
+def test_sun_disc_down_a_well(half_angle: float, depth: float) -> None:
+    """An even disc of radius R widths on the floor of a square black well: 1 - 8 R / (3 pi) + R^2 / (2 pi).
+
+    The mean of (1 - |x|)(1 - |y|) over the disc; the image's diameter is twice depth times half angle.
+    """
+    width = 0.5
+    well = funnel(
+        facets=4,
+        mouth=width,
+        depth=depth,
+        facet_angle=0.0,
+        wall_reflectance=0.0,
+        plate_reflectance=0.0,
+        pot_radius=1e-6,
+        pot_height=1e-6,
+        pot_centre=0.5,
+        sun_half_angle=half_angle,
+    )
+    plate = beam_shares(well, to_sun=AXIS, pot_up=AXIS, rays=RAYS)[0, Surface.PLATE]
+    r = half_angle * depth / width
+    assert plate == pytest.approx(1.0 - 8.0 * r / (3.0 * math.pi) + r**2 / (2.0 * math.pi), abs=3e-4)
+
+
 def test_sun_image_of_a_flat_plate() -> None:
     """A rough flat mirror deep in a black prism spreads the beam by twice its slope error.
 
