@@ -3,8 +3,9 @@
 import numpy as np
 
 from .convection import HOLLANDS_STEEPEST
-from .march import NODES, Histories, Outside, march
-from .nodes import Array, Build, Flow, Indices, Weather
+from .march import Histories, Outside, march
+from .nodes import Array, Build, Indices, Weather
+from .workspace import FLOWS, NODES
 
 
 def run(
@@ -129,7 +130,7 @@ def _empty(lanes: int, steps: int, recorded: int) -> Histories:
         end=np.empty((lanes, NODES)),
         peak=np.empty((lanes, NODES)),
         end_water=np.empty(lanes),
-        flows=np.empty((lanes, len(Flow))),
+        flows=np.empty((lanes, FLOWS)),
         status=np.empty(lanes, dtype=np.int64),
         temperatures=np.empty((recorded, steps + 1, NODES)),
         water=np.empty((recorded, steps + 1)),

@@ -1,8 +1,4 @@
-"""The march of all lanes through their days, a block of lanes at a time.
-
-One small array holds all that a block works with, a row for each quantity and a column for
-each lane, so that the compiler can see that the columns do not touch.
-"""
+"""The march of all lanes through their days, a block of lanes at a time."""
 
 import math
 from typing import NamedTuple
@@ -12,35 +8,34 @@ import numpy as np
 from ..compiled import inlined, kernel
 from ..status import Status
 from . import water
-from .nodes import Array, Fabric, Flow, Forcing, Indices, Node, PerNode
+from .nodes import Array, Fabric, Indices, PerNode
 from .stepping import advance, along
+from .workspace import (
+    BLOCK,
+    BOOK,
+    BUILD,
+    CORE,
+    END,
+    EXPECTED,
+    FLOW,
+    FLOWS,
+    FORCING,
+    MEAN,
+    NODES,
+    NOW,
+    PEAK,
+    ROWS,
+    STORED,
+    SUDDEN,
+    SUN,
+    WATER,
+    build_at,
+    forcing_at,
+    nodes_at,
+    put_nodes,
+)
 
-# Lanes go through a step side by side, and the compiler turns the loop over them into vector
-# instructions only where it knows its length (measured: 4 times as fast). Without the compiler
-# there is nothing to gain from idle lanes that fill up a block.
-BLOCK = 32 if hasattr(advance, "py_func") else 1
-
-NODES = len(Node)
-FLOWS = len(Flow)
-CORE = int(Node.CORE)
-STORED = int(Flow.STORED)
 OK, NOT_FINITE = int(Status.OK), int(Status.NOT_FINITE)
-
-# First row of each group in the workspace.
-_BUILD = 0
-_NOW = _BUILD + len(Fabric._fields)
-_EXPECTED = _NOW + NODES
-_PEAK = _EXPECTED + NODES
-_FORCING = _PEAK + NODES
-_SUN = _FORCING + 11
-_FLOW = _FORCING + len(Forcing._fields)
-_END = _FLOW + FLOWS
-_BOOK = _END + NODES
-_WATER = _BOOK + FLOWS
-_MEAN = _WATER + 1
-_SUDDEN = _MEAN + 1
-_ROWS = _SUDDEN + 1
-
 _SUDDENLY = 0.1  # change of the sun from step to step, as a share of the larger
 
 
@@ -67,51 +62,6 @@ class Histories(NamedTuple):
 
 
 @inlined
-def build_at(w: Array, j: int) -> Fabric[float]:
-    """Properties of one lane, in the order of `Build`."""
-    return Fabric(
-        w[0, j], w[1, j], w[2, j], w[3, j], w[4, j], w[5, j], w[6, j], w[7, j], w[8, j], w[9, j], w[10, j],
-        w[11, j], w[12, j], w[13, j], w[14, j], w[15, j], w[16, j], w[17, j], w[18, j], w[19, j], w[20, j],
-        w[21, j], w[22, j], w[23, j], w[24, j], w[25, j], w[26, j], w[27, j], w[28, j], w[29, j], w[30, j],
-        w[31, j], w[32, j], w[33, j], w[34, j],
-    )  # fmt: skip
-
-
-@inlined
-def forcing_at(w: Array, j: int) -> Forcing:
-    """What one lane feels, in the order of `Forcing`."""
-    k = _FORCING
-    return Forcing(
-        w[k, j], w[k + 1, j], w[k + 2, j], w[k + 3, j], w[k + 4, j], w[k + 5, j], w[k + 6, j], w[k + 7, j],
-        w[k + 8, j], w[k + 9, j], w[k + 10, j], w[k + 11, j], w[k + 12, j], w[k + 13, j],
-    )  # fmt: skip
-
-
-@inlined
-def nodes_at(w: Array, k: int, j: int) -> PerNode:
-    """Ten rows from row `k` on, for one lane."""
-    return PerNode(
-        w[k, j], w[k + 1, j], w[k + 2, j], w[k + 3, j], w[k + 4, j], w[k + 5, j], w[k + 6, j], w[k + 7, j],
-        w[k + 8, j], w[k + 9, j],
-    )  # fmt: skip
-
-
-@inlined
-def put_nodes(w: Array, k: int, j: int, t: PerNode) -> None:
-    """The reverse of `nodes_at`."""
-    w[k, j] = t.outer
-    w[k + 1, j] = t.middle
-    w[k + 2, j] = t.core
-    w[k + 3, j] = t.pot
-    w[k + 4, j] = t.air
-    w[k + 5, j] = t.sheet
-    w[k + 6, j] = t.insulation
-    w[k + 7, j] = t.shell
-    w[k + 8, j] = t.cover_inner
-    w[k + 9, j] = t.cover_outer
-
-
-@inlined
 def _mean_contents(build: Fabric[float], t: PerNode, water_mass: float) -> float:
     """Temperature of the contents, weighted by capacity. [K]"""
     solid = build.solid_capacity
@@ -124,32 +74,32 @@ def _mean_contents(build: Fabric[float], t: PerNode, water_mass: float) -> float
 def _begin(w: Array, properties: Array, outside: Outside, lane: int, day: int, j: int) -> None:
     """Load one lane into its column, at its starting temperatures."""
     for field in range(len(properties)):
-        w[_BUILD + field, j] = properties[field, lane]
+        w[BUILD + field, j] = properties[field, lane]
     build = build_at(w, j)
     for node in range(NODES):
         start = build.contents_start if node <= CORE else outside.start[day]
-        w[_NOW + node, j] = start
-        w[_EXPECTED + node, j] = start
-        w[_PEAK + node, j] = start
+        w[NOW + node, j] = start
+        w[EXPECTED + node, j] = start
+        w[PEAK + node, j] = start
     for flow in range(FLOWS):
-        w[_FLOW + flow, j] = 0.0
-    w[_WATER, j] = build.water_mass
-    w[_MEAN, j] = build.contents_start
+        w[FLOW + flow, j] = 0.0
+    w[WATER, j] = build.water_mass
+    w[MEAN, j] = build.contents_start
 
 
 @inlined
 def _feel(w: Array, outside: Outside, intake: Array, lane: int, day: int, track: int, n: int, j: int) -> bool:
     """Load what one lane feels during step `n`; whether the sun came or went suddenly."""
-    before = w[_SUN, j] + w[_SUN + 1, j] + w[_SUN + 2, j]
+    before = w[SUN, j] + w[SUN + 1, j] + w[SUN + 2, j]
     for k in range(7):
-        w[_FORCING + k, j] = outside.weather[day, n, k]
+        w[FORCING + k, j] = outside.weather[day, n, k]
     for k in range(4):
-        w[_FORCING + 7 + k, j] = outside.aim[track, n, k]
+        w[FORCING + 7 + k, j] = outside.aim[track, n, k]
     for k in range(3):
-        w[_SUN + k, j] = intake[lane, n, k]
-    now = w[_SUN, j] + w[_SUN + 1, j] + w[_SUN + 2, j]
+        w[SUN + k, j] = intake[lane, n, k]
+    now = w[SUN, j] + w[SUN + 1, j] + w[SUN + 2, j]
     sudden = n == 0 or abs(now - before) > _SUDDENLY * max(now, before)
-    w[_SUDDEN, j] = 1.0 if sudden else 0.0
+    w[SUDDEN, j] = 1.0 if sudden else 0.0
     return sudden
 
 
@@ -157,45 +107,45 @@ def _feel(w: Array, outside: Outside, intake: Array, lane: int, day: int, track:
 def _try_block(w: Array, step: float) -> None:
     """Where one step leads with the conductances expected."""
     for j in range(BLOCK):
-        start = nodes_at(w, _NOW, j)
-        expected = nodes_at(w, _EXPECTED, j)
-        end, book = advance(build_at(w, j), start, expected, w[_WATER, j], forcing_at(w, j), step)
-        put_nodes(w, _END, j, end)
-        w[_BOOK, j] = book.pot
-        w[_BOOK + 1, j] = book.sheet
-        w[_BOOK + 2, j] = book.cover
-        w[_BOOK + 3, j] = book.cover_convection
-        w[_BOOK + 4, j] = book.cover_radiation
-        w[_BOOK + 5, j] = book.shell_convection
-        w[_BOOK + 6, j] = book.shell_radiation
-        w[_BOOK + 7, j] = book.leak
-        w[_BOOK + 8, j] = book.steam
-        w[_BOOK + 9, j] = book.water
+        start = nodes_at(w, NOW, j)
+        expected = nodes_at(w, EXPECTED, j)
+        end, book = advance(build_at(w, j), start, expected, w[WATER, j], forcing_at(w, j), step)
+        put_nodes(w, END, j, end)
+        w[BOOK, j] = book.pot
+        w[BOOK + 1, j] = book.sheet
+        w[BOOK + 2, j] = book.cover
+        w[BOOK + 3, j] = book.cover_convection
+        w[BOOK + 4, j] = book.cover_radiation
+        w[BOOK + 5, j] = book.shell_convection
+        w[BOOK + 6, j] = book.shell_radiation
+        w[BOOK + 7, j] = book.leak
+        w[BOOK + 8, j] = book.steam
+        w[BOOK + 9, j] = book.water
 
 
 @inlined
 def _expect_block(w: Array) -> None:
     """For lanes whose sun changed suddenly, expect the middle of the step just tried."""
     for j in range(BLOCK):
-        middle = along(nodes_at(w, _NOW, j), nodes_at(w, _END, j), 0.5)
-        put_nodes(w, _EXPECTED, j, along(nodes_at(w, _EXPECTED, j), middle, w[_SUDDEN, j]))
+        middle = along(nodes_at(w, NOW, j), nodes_at(w, END, j), 0.5)
+        put_nodes(w, EXPECTED, j, along(nodes_at(w, EXPECTED, j), middle, w[SUDDEN, j]))
 
 
 @inlined
 def _keep_block(w: Array) -> None:
     """Take the step just tried, and expect the next to go on like it."""
     for j in range(BLOCK):
-        end = nodes_at(w, _END, j)
-        put_nodes(w, _EXPECTED, j, along(nodes_at(w, _NOW, j), end, 1.5))
-        put_nodes(w, _NOW, j, end)
-        w[_WATER, j] = w[_BOOK + 9, j]
-        w[_MEAN, j] = _mean_contents(build_at(w, j), end, w[_WATER, j])
+        end = nodes_at(w, END, j)
+        put_nodes(w, EXPECTED, j, along(nodes_at(w, NOW, j), end, 1.5))
+        put_nodes(w, NOW, j, end)
+        w[WATER, j] = w[BOOK + 9, j]
+        w[MEAN, j] = _mean_contents(build_at(w, j), end, w[WATER, j])
     for flow in range(STORED):
         for j in range(BLOCK):
-            w[_FLOW + flow, j] += w[_BOOK + flow, j]
+            w[FLOW + flow, j] += w[BOOK + flow, j]
     for node in range(NODES):
         for j in range(BLOCK):
-            w[_PEAK + node, j] = max(w[_PEAK + node, j], w[_NOW + node, j])
+            w[PEAK + node, j] = max(w[PEAK + node, j], w[NOW + node, j])
 
 
 @inlined
@@ -219,27 +169,27 @@ def _stored(build: Fabric[float], start: float, end: PerNode, water_mass: float)
 @inlined
 def _write_instant(w: Array, out: Histories, lane: int, n: int, j: int) -> None:
     """Keep one instant of one lane."""
-    out.core[lane, n] = w[_NOW + CORE, j]
-    out.mean[lane, n] = w[_MEAN, j]
+    out.core[lane, n] = w[NOW + CORE, j]
+    out.mean[lane, n] = w[MEAN, j]
     if len(out.temperatures):
         for node in range(NODES):
-            out.temperatures[lane, n, node] = w[_NOW + node, j]
-        out.water[lane, n] = w[_WATER, j]
+            out.temperatures[lane, n, node] = w[NOW + node, j]
+        out.water[lane, n] = w[WATER, j]
 
 
 @inlined
 def _write_end(w: Array, out: Histories, start: float, lane: int, j: int) -> None:
     """Keep the sums of one lane."""
-    end = nodes_at(w, _NOW, j)
+    end = nodes_at(w, NOW, j)
     sound = 0.0
     for node in range(NODES):
-        out.end[lane, node] = w[_NOW + node, j]
-        out.peak[lane, node] = w[_PEAK + node, j]
-        sound += w[_NOW + node, j] + w[_PEAK + node, j]
+        out.end[lane, node] = w[NOW + node, j]
+        out.peak[lane, node] = w[PEAK + node, j]
+        sound += w[NOW + node, j] + w[PEAK + node, j]
     for flow in range(FLOWS):
-        out.flows[lane, flow] = w[_FLOW + flow, j]
-    out.flows[lane, STORED] = _stored(build_at(w, j), start, end, w[_WATER, j])
-    out.end_water[lane] = w[_WATER, j]
+        out.flows[lane, flow] = w[FLOW + flow, j]
+    out.flows[lane, STORED] = _stored(build_at(w, j), start, end, w[WATER, j])
+    out.end_water[lane] = w[WATER, j]
     out.status[lane] = OK if math.isfinite(sound) else NOT_FINITE
 
 
@@ -265,7 +215,7 @@ def march(
     step : float   [s]
     out : Histories
     """
-    w = np.zeros((_ROWS, BLOCK))
+    w = np.zeros((ROWS, BLOCK))
     lanes, steps = intake.shape[0], intake.shape[1]
     for first in range(0, lanes, BLOCK):
         for j in range(BLOCK):

@@ -10,9 +10,9 @@ from ..status import Status
 from .balance import Boiling, factor, solve
 from .door import aim_terms, stacked
 from .links import links_at
-from .march import NODES, build_at, nodes_at, put_nodes
 from .nodes import Array, Build, Fabric, Forcing, Indices, PerNode
 from .stepping import along, rates, sources
+from .workspace import NODES, build_at, nodes_at, put_nodes
 
 _FOREVER = 1e12  # s; capacities no longer count
 _ROUNDS = 400

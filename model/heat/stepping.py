@@ -103,6 +103,29 @@ def along(start: PerNode, end: PerNode, share: float) -> PerNode:
 
 
 @inlined
+def booked(
+    links: Links, forcing: Forcing, mean: PerNode, step: float, steam: float, water_left: float
+) -> Book:
+    """What a step gained and lost at the mean temperatures of its stages."""
+    cover_above = mean.cover_outer - forcing.air
+    shell_above = mean.shell - forcing.air
+    cover_sky = links.cover_sky * (mean.cover_outer - forcing.sky)
+    shell_sky = links.shell_sky * (mean.shell - forcing.sky)
+    return Book(
+        pot=forcing.pot * step,
+        sheet=forcing.sheet * step,
+        cover=forcing.cover * step,
+        cover_convection=links.cover_wind * cover_above * step,
+        cover_radiation=(links.cover_ground * cover_above + cover_sky) * step,
+        shell_convection=links.shell_wind * shell_above * step,
+        shell_radiation=(links.shell_ground * shell_above + shell_sky) * step,
+        leak=links.leak * (mean.air - forcing.air) * step,
+        steam=steam,
+        water=water_left,
+    )
+
+
+@inlined
 def advance(
     build: Fabric[float], start: PerNode, expected: PerNode, water_mass: float, forcing: Forcing, step: float
 ) -> tuple[PerNode, Book]:
@@ -137,25 +160,9 @@ def advance(
 
     mean = along(first, end, GAMMA)
     vapour = min((first_steam + GAMMA * (last_steam - first_steam)) * step / links.latent_heat, water_mass)
-    cover_above = mean.cover_outer - forcing.air
-    shell_above = mean.shell - forcing.air
-    cover_sky = links.cover_sky * (mean.cover_outer - forcing.sky)
-    shell_sky = links.shell_sky * (mean.shell - forcing.sky)
     left = water_mass - vapour
     left = left if left > _LAST_DROP * build.water_mass else 0.0
     # Warm water that leaves: heat put into the middle mass, less the change of heat in the water there is.
     carried = middle_mass * (end.outer - start.outer) + water_mass * (start.outer - build.contents_start)
     carried = water.SPECIFIC_HEAT * (carried - left * (end.outer - build.contents_start))
-    book = Book(
-        pot=forcing.pot * step,
-        sheet=forcing.sheet * step,
-        cover=forcing.cover * step,
-        cover_convection=links.cover_wind * cover_above * step,
-        cover_radiation=(links.cover_ground * cover_above + cover_sky) * step,
-        shell_convection=links.shell_wind * shell_above * step,
-        shell_radiation=(links.shell_ground * shell_above + shell_sky) * step,
-        leak=links.leak * (mean.air - forcing.air) * step,
-        steam=vapour * links.latent_heat + carried,
-        water=left,
-    )
-    return end, book
+    return end, booked(links, forcing, mean, step, vapour * links.latent_heat + carried, left)
