@@ -121,7 +121,8 @@ def sample(rows: int, *, rays: int, seed: int) -> Sample:
         raise ValueError(f"rays = {rays}, allowed 1 or more")
     if not 0 < seed < 2**63:
         raise ValueError(f"seed = {seed}, allowed 1 to 2^63 - 1")
-    return Sample(points(rows * rays, seed), scramble(np.uint64(seed)), int(rays))
+    # A kernel hands its word back as a plain int, which the next kernel would take for a signed one below 2^63.
+    return Sample(points(rows * rays, seed), np.uint64(scramble(np.uint64(seed))), int(rays))
 
 
 @kernel

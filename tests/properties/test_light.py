@@ -27,7 +27,7 @@ from noonhearth.model.light import (
     wall_area,
 )
 from noonhearth.model.light.facets import opening_area, polygon_area
-from noonhearth.model.light.sampling import gaussian, points, sobol_points
+from noonhearth.model.light.sampling import gaussian, points, sample, sobol_points
 from noonhearth.model.light.vectors import tangents
 
 AXIS = np.array([[0.0, 0.0, 1.0]])
@@ -282,6 +282,19 @@ def test_same_bits_again_and_in_threads() -> None:
 def test_seed_moves_the_sample() -> None:
     one, other = (beam_shares(oven(), to_sun=AXIS, pot_up=AXIS, rays=256, seed=k) for k in (1, 2))
     assert np.abs(one - other).max() > 1e-4
+
+
+def test_every_seed_gives_the_same_answer_within_its_error() -> None:
+    """A scrambled seed above 2^63 and one below it are both words of 64 bits to every kernel."""
+    one = oven()
+    keys = [int(sample(1, rays=1, seed=seed).key) for seed in range(1, 9)]
+    assert any(key >= 2**63 for key in keys)
+    assert any(key < 2**63 for key in keys)
+    pot = [
+        beam_shares(one, to_sun=AXIS, pot_up=AXIS, rays=1 << 14, seed=seed)[0, POT].sum()
+        for seed in range(1, 9)
+    ]
+    assert np.std(pot) < 0.003 * np.mean(pot)
 
 
 def test_minutes_of_a_day_converge_together() -> None:
