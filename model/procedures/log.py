@@ -121,9 +121,8 @@ def log_of(
         raise ProcedureError(f"the pot holds {food}; the procedures heat water: Meal(food='water', ...)")
     temperature = one["food_temperature"] if node is None else one["temperature"].sel(node=node)
     elevation = one["sun_elevation"].to_numpy()
-    sky_seen = (
-        1 + np.sin(elevation)
-    ) / 2  # of a plane facing the sun, tilted by 90 degrees less its elevation
+    # A plane facing the sun leans from level by 90 degrees less the sun's elevation.
+    sky_seen = (1 + np.sin(elevation)) / 2
     irradiance = one["dni"] + one["dhi"] * sky_seen + albedo * one["ghi"] * (1 - sky_seen)
     return Log(
         time=one["time"].to_numpy(),
