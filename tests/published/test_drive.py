@@ -25,9 +25,11 @@ RATE = math.radians(15.0) / 3600  # rad/s, the sun's mean motion
 TEN_SECONDS = RATE * 10  # the motor starts on a sub-step
 
 
-def circling(hours: float, elevation: float = 1e-6, way: float = 1.0, rate: float = RATE) -> np.ndarray:
+def circling(
+    hours: float, elevation: float = 1e-6, way: float = 1.0, rate: float = RATE, since: float = 1.0
+) -> np.ndarray:
     """Unit vectors of a sun circling at one elevation, minute by minute. [1, time, 3]"""
-    azimuth = 1.0 + way * rate * 60 * np.arange(round(hours * 60) + 1)
+    azimuth = since + way * rate * 60 * np.arange(round(hours * 60) + 1)
     up = np.full_like(azimuth, math.sin(elevation))
     flat = math.cos(elevation)
     return np.stack([flat * np.sin(azimuth), flat * np.cos(azimuth), up], axis=-1)[None]
@@ -96,10 +98,11 @@ def test_period_and_travel_of_a_step(dni: float) -> None:
         assert report.dead_band == pytest.approx(START - STOP)
 
 
-def test_errors_of_a_saw_tooth() -> None:
+@pytest.mark.parametrize("way", [1.0, -1.0], ids=["clockwise", "anticlockwise"])
+def test_errors_of_a_saw_tooth(way: float) -> None:
     """Between stop and start the lag grows evenly: mean (a + b)/2, mean square (a2 + ab + b2)/3."""
-    sun = circling(20.0)[:, : 20 * 60]
-    report = assessed(drive(morning_azimuth=1.0 - STOP), sun)
+    sun = circling(20.0, way=way)[:, : 20 * 60]
+    report = assessed(drive(morning_azimuth=1.0 - way * STOP), sun)
     a, b = STOP, START + TEN_SECONDS / 2
     assert report.mean_error == pytest.approx((a + b) / 2, abs=0.0015)
     assert report.rms_error == pytest.approx(math.sqrt((a * a + a * b + b * b) / 3), abs=0.0015)
@@ -150,6 +153,32 @@ def test_drive_stalls_without_beam_and_recovers() -> None:
     assert drive().least_dni == 600.0
 
 
+def test_only_sunshine_counts() -> None:
+    """WMO: the sun shines above 120 W/m2. Below, the drive stands and the error of 30 deg is no fault of it."""
+    sun = circling(4.0)
+    errors = []
+    for dim in (119.0, 121.0):
+        dni = np.full((1, 241), 1000.0)
+        dni[0, 120:] = dim
+        report = assess_drive(drive(), aim(drive(), sun, dni=dni), dni=dni, base_radius=0.3)
+        errors.append(report.worst_error)
+    assert errors[0] <= START + TEN_SECONDS
+    assert math.degrees(errors[1]) > 30
+
+
+def test_the_motor_rests_at_night() -> None:
+    sun = circling(4.0)
+    sun[0, 120:, 2] *= -1
+    done = driven(drive(speed=RATE / 2), sun)
+    assert np.ptp(done.azimuth[0, 121:]) == 0
+    assert done.azimuth[0, 119] > done.azimuth[0, 110]
+
+
+def test_diffuse_light_that_never_lets_it_stop() -> None:
+    """The cell does not tell whence light comes: a fifth of full sun keeps this motor running."""
+    assert assessed(drive(), circling(2.0)).diffuse_hold == pytest.approx(200.0)
+
+
 @pytest.mark.parametrize("rate", [RATE, 2 * RATE])
 def test_cloud_drift_and_recovery(rate: float) -> None:
     """Drift is rate x cloud; what is over the start angle is made good at speed less rate."""
@@ -181,6 +210,8 @@ def test_left_facing_east_or_west() -> None:
     azimuth = np.degrees(np.arctan2(path.to_sun[0, :, 0], path.to_sun[0, :, 1])) % 360
     assert azimuth[int(report.from_west[0]) // 60] == pytest.approx(azimuth[-1], abs=10)
     assert report.from_west[0] > 9 * 3600
+    # with the sun at its back, however straight, it is not on the sun
+    assert np.isnan(assessed(drive(), circling(2.0, since=3 * math.pi / 2)).from_east[0])
     # a day's course seen by `aim` itself
     east = driven(drive(morning_azimuth=math.pi / 2), path.to_sun)
     assert east.azimuth[0, 0] == math.pi / 2

@@ -35,7 +35,7 @@ kind = "sensitivity"
 outputs = ["plateau_temperature", "light_to_pot"]
 base_samples = 16
 [study.vary]
-facet_angle = { within = "2 deg" }
+azimuth_every = { within = "2 min" }
 soiling = ["0 %", "20 %"]
 wind_share = ["0 %", "150 %"]
 
@@ -105,8 +105,8 @@ def test_studies_start_from_the_chosen_design(results: dict[str, Result]) -> Non
     assert results["sensitivity"].design == chosen
     assert results["screening"].design != chosen
     space = json.loads(results["sensitivity"].dataset.attrs["space"])
-    low, high = next((f["low"], f["high"]) for f in space if f["name"] == "facet_angle")
-    assert (low + high) / 2 == pytest.approx(chosen.value("facet_angle"))
+    low, high = next((f["low"], f["high"]) for f in space if f["name"] == "azimuth_every")
+    assert (low + high) / 2 == pytest.approx(chosen.value("azimuth_every"))
 
 
 def test_designs_that_cannot_be_built_are_counted_and_kept(results: dict[str, Result]) -> None:

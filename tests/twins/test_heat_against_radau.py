@@ -44,7 +44,7 @@ def extreme_designs(count: int, seed: int) -> Build:
         pot_capacity=spread(200, 4e3),
         pot_lid_area=math.pi * radius**2,
         pot_side_area=2 * math.pi * radius * height,
-        pot_bottom_area=math.pi * radius**2,
+        pot_bottom_area=math.pi * radius**2 * draw.uniform(0.5, 1.0, count),  # so that lid and bottom differ
         pot_radius=radius,
         pot_height=height,
         pot_cover_exchange=spread(0.005, 0.06),
