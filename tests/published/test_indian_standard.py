@@ -117,6 +117,19 @@ def test_just_steady_enough():
     assert found.faults == ()
 
 
+@pytest.mark.parametrize(("records", "faults"), [(11, 0), (10, 1)])
+def test_ten_minutes_are_judged(records, faults):
+    """A plate that swings, but for eleven records in a row, ten minutes; ten records are too few."""
+    plate = AIR + 90 + 3 * TO_AND_FRO
+    plate[20 : 20 + records] = AIR + 90
+    log = Log(
+        time=60.0 * np.arange(241), temperature=plate, air_temperature=AIR, irradiance=800.0, wind_speed=0.5
+    )
+    found = stagnation_test(log)
+    assert len(found.faults) == faults
+    assert (found.start == 1200.0) == (faults == 0)
+
+
 def test_a_spell_that_is_not_steady_is_passed_over():
     """The hottest ten minutes fall in a gust of sun: the hottest steady ones are taken instead."""
     log = lumped(capacity=8000.0)
