@@ -127,7 +127,7 @@ def test_ten_minutes_are_judged(records, faults):
     )
     found = stagnation_test(log)
     assert len(found.faults) == faults
-    assert (found.start == 1200.0) == (faults == 0)
+    assert faults or found.start == 1200.0
 
 
 def test_a_spell_that_is_not_steady_is_passed_over():
