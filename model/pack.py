@@ -242,7 +242,7 @@ def wall_emittance_of(table: Table, materials: Materials) -> Floats:
 
 def optics_of(row: Floats) -> Optics:
     """One row of a `Glint` as what the ray tracer eats."""
-    given = Glint(*row.tolist())
+    given: Any = Glint(*row.tolist())
     throat = throat_across(given.mouth, given.depth, given.facet_angle)
     over_box = bool(given.over_box)
     funnel_cell = (int(given.facets), (given.mouth, throat), given.wall_reflectance)

@@ -19,7 +19,6 @@ from .config import Plan, Step
 from .evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
 from .evaluations import EvaluationLog
 from .front import knee
-from .outcomes import Output
 from .provenance import Provenance, stamp
 from .search import search
 from .sections import DaySection, ScreeningSection, SearchSection, SensitivitySection
@@ -191,7 +190,7 @@ def _day(work: _Work) -> tuple[xr.Dataset, Design]:
     assert isinstance(section, DaySection)
     dataset = _simulated(plan, work.base, histories=True)
     if int(dataset["status"][0]) == 0:
-        how = {"rays": plan.rays, "seed": plan.seed, "catalogue": plan.catalogue}
+        how: dict[str, Any] = {"rays": plan.rays, "seed": plan.seed, "catalogue": plan.catalogue}
         dataset = dataset.merge(timetable(work.base, plan.sky, **how))
     work.progress(1, 1, int((dataset["status"] != 0).sum()))
     shown = section.day - 1 if section.day else _clear_middle_day(dataset)
@@ -220,45 +219,32 @@ def _clear_middle_day(dataset: xr.Dataset) -> int:
 def _sensitivity(work: _Work) -> tuple[xr.Dataset, Design]:
     section = work.step.section
     assert isinstance(section, SensitivitySection)
-    space, outputs, evaluate = _around(work, section.outputs)
-    dataset = sobol(
-        space,
-        evaluate,
-        outputs=outputs,
-        base_samples=section.base_samples,
-        second_order=section.second_order,
-        seed=work.plan.seed,
-        workers=work.workers,
-        chunk_rows=CHUNK_ROWS,
-        log=work.log(space, [o.name for o in outputs], []),
-        progress=work.progress,
-    )
-    return dataset, work.base
+    counts = {"base_samples": section.base_samples, "second_order": section.second_order}
+    return _sampled(work, sobol, section.outputs, **counts), work.base
 
 
 def _screening(work: _Work) -> tuple[xr.Dataset, Design]:
     section = work.step.section
     assert isinstance(section, ScreeningSection)
-    space, outputs, evaluate = _around(work, section.outputs)
-    dataset = morris(
+    counts = {"trajectories": section.trajectories, "levels": section.levels}
+    return _sampled(work, morris, section.outputs, **counts), work.base
+
+
+def _sampled(work: _Work, method: Callable[..., xr.Dataset], names: list[str], **counts: int) -> xr.Dataset:
+    """A study that samples a space round the base design."""
+    space = space_round(work.step.varies, work.base)
+    outputs = outputs_of(names, work.plan.currency)
+    return method(
         space,
-        evaluate,
+        OvenEvaluator(work.plan, work.base, tuple(names)),
         outputs=outputs,
-        trajectories=section.trajectories,
-        levels=section.levels,
         seed=work.plan.seed,
         workers=work.workers,
         chunk_rows=CHUNK_ROWS,
-        log=work.log(space, [o.name for o in outputs], []),
+        log=work.log(space, [output.name for output in outputs], []),
         progress=work.progress,
+        **counts,
     )
-    return dataset, work.base
-
-
-def _around(work: _Work, names: list[str]) -> tuple[Any, list[Output], OvenEvaluator]:
-    space = space_round(work.step.varies, work.base)
-    outputs = outputs_of(names, work.plan.currency)
-    return space, outputs, OvenEvaluator(work.plan, work.base, tuple(names))
 
 
 _RUNNERS = {"search": _search, "day": _day, "sensitivity": _sensitivity, "screening": _screening}
