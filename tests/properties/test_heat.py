@@ -201,6 +201,29 @@ def test_boiling_off_takes_the_latent_heat():
     assert h.flows[0, Flow.STEAM] * 0.1 / gone == pytest.approx(225.6e3, rel=1e-3)
 
 
+def test_evaporation_keeps_the_order():
+    """An open pan that loses two thirds of its water: half the step, a quarter of the change."""
+    build = oven(vent_conductance=5e-9, water_mass=0.5)
+
+    def core(step):
+        steps = round(5400 / step)
+        edge = np.full((1, steps + 1), 300.0)
+        weather = Weather(edge, edge, 0 * edge, 0 * edge + 95e3, np.zeros((1, steps)))
+        h = run(
+            build,
+            weather,
+            np.zeros(1, int),
+            np.broadcast_to([180.0, 20.0, 10.0], (1, steps, 3)),
+            step=step,
+        )
+        assert 0.1 < h.end_water[0] < 0.4
+        return h.core[0, :: round(120 / step)][10:]
+
+    by_step = [core(step) for step in (120.0, 60.0, 30.0)]
+    ratio = np.abs(by_step[0] - by_step[1]).max() / np.abs(by_step[1] - by_step[2]).max()
+    assert ratio == pytest.approx(4.0, abs=0.5)
+
+
 def test_a_tight_lid_keeps_the_water():
     """No vent, no boiling, no loss."""
     h = simulated(oven(boiling_temperature=372.0), 1, steps=60)

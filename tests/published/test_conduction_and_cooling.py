@@ -100,6 +100,19 @@ def test_lumped_body_warms():
     assert np.interp(95.0, sheet, minutes) == pytest.approx(121.628, abs=1e-3)
 
 
+@pytest.mark.parametrize(("capacity", "tolerance"), [(1.0, 1e-5), (CAPACITY, 1e-4)])
+def test_bodies_follow_a_ramp(capacity, tolerance):
+    """Air that warms by 12 K an hour: a body lags by rate times time constant, a light one by nothing."""
+    build = NOTHING._replace(sheet_capacity=capacity, rim_conductance=CONDUCTANCE)
+    rate, constant = 12.0 / 3600.0, capacity / CONDUCTANCE
+    time = 60.0 * np.arange(121)
+    air = 298.15 + rate * time[None]
+    weather = Weather(air, air, 0 * air, 0 * air + 101325.0, np.zeros((1, 120)))
+    h = run(build, weather, np.zeros(1, np.int64), np.zeros((1, 120, 3)), record=True)
+    exact = air[0] - rate * constant * (1 - np.exp(-time / constant))
+    assert np.abs(h.temperatures[0, :, Node.SHEET] - exact)[2:].max() < tolerance
+
+
 def test_method_is_of_second_order():
     """Half the step, a quarter of the error, against the exponential."""
 
