@@ -22,7 +22,8 @@ class Lanes:
     def __init__(self, good: Ints, light: Traced, sky: Sky, wind_share: Floats) -> None:
         self.good, self.light, self.sky = good, light, sky
         self.designs, self.days = len(good), sky.days
-        self.shares, self.share_row = np.unique(wind_share[good], return_inverse=True)
+        self.shares, share_row = np.unique(wind_share[good], return_inverse=True)
+        self.share_row = share_row.ravel()
 
     def run(self, build: Build, *, record: bool) -> Histories:
         """The heat balance of every lane."""
@@ -47,7 +48,7 @@ class Lanes:
         return heat.run(
             Build(*(np.repeat(column[self.good], self.days) for column in build)),
             weather,
-            (self.share_row.ravel()[:, None] * self.days + np.arange(self.days)).ravel(),
+            (self.share_row[:, None] * self.days + np.arange(self.days)).ravel(),
             0.5 * (absorbed[:, :-1] + absorbed[:, 1:]),
             lane_track=np.concatenate(track) if track else np.empty(0, np.int64),
             step=sky.step,
@@ -74,7 +75,7 @@ class Lanes:
             dry._replace(water_mass=np.zeros(self.designs)),
             air_temperature=sky.air_temperature[day, middle],
             sky_temperature=sky.sky_temperature[day, middle],
-            wind_speed=sky.wind_speed[day, middle] * self.shares[self.share_row.ravel()],
+            wind_speed=sky.wind_speed[day, middle] * self.shares[self.share_row],
             pressure=sky.pressure[day, middle],
             tilt=np.array(tilt),
             intake=np.array(intake),

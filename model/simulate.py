@@ -16,12 +16,15 @@ from .lanes import Lanes
 from .light import Surface
 from .margins import margins_of
 from .meal import Cooked, Load, cooked, load_of, overflows
-from .merit import over_days
+from .merit import LIMITS, MERITS, over_days
 from .pack import bill_of, build_of, fits, glint_of, materials_of
 from .prices import Price, cost_of
 from .sky import Sky
 from .status import Status
 from .sunlight import LEAST_CLEARANCE, aimed, swing_of, traced
+
+DAYS = (*Cooked._fields, "peak_contents", "light_share", "steam_heat", "sun_heat")
+"""Outcomes of single days."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -74,6 +77,8 @@ def simulate(
     light = traced(table, materials, sky, status, rays=rays, seed=seed)
     status = light.status
     good = np.flatnonzero(status == Status.OK)
+    if not good.size:
+        return labelled(_nothing_ran(table, sky, status), table.base, currency)
     lanes = Lanes(good, light, sky, table["wind_share"])
     boiling = float(boiling_temperature(sky.place.pressure))
     build = build_of(
@@ -82,7 +87,6 @@ def simulate(
     hot = lanes.run(build, record=histories)
     finite = (lanes.by_day(hot.status) == Status.OK).all(axis=1)
     status[good[~finite]] = int(Status.NOT_FINITE)
-
     coldest = lanes.by_day(_coldest(hot, load, np.repeat(good, sky.days)))
     meals = cooked(table.take(good), coldest, step=sky.step, foods=catalogue.foods)
     days = _days(meals, coldest, lanes, hot)
@@ -131,6 +135,16 @@ def _days(meals: Cooked, coldest: Floats, lanes: Lanes, hot: Histories) -> dict[
         "steam_heat": lanes.by_day(hot.flows[:, Flow.STEAM]),
         "sun_heat": lanes.by_day(hot.flows[:, Flow.POT_ABSORBED]),
     }
+
+
+def _nothing_ran(table: Table, sky: Sky, status: Ints) -> xr.Dataset:
+    """The result where no design can be built: every day and merit is nan, the status says why."""
+    dataset = _dataset(table, sky, status)
+    for name in DAYS:
+        dataset[name] = (("design", "day"), np.full((table.rows, sky.days), np.nan))
+    for name in (*MERITS, *LIMITS):
+        dataset[name] = ("design", np.full(table.rows, np.nan))
+    return dataset
 
 
 def _spread(values: Floats, good: Ints, finite: NDArray[np.bool_], rows: int) -> Floats:

@@ -78,10 +78,11 @@ def aimings_of(table: Table) -> tuple[list[Aiming | None], NDArray[np.int64]]:
         return [base], np.zeros(table.rows, np.int64)
     columns = np.column_stack([table[name].astype(np.float64) for name in names])
     first, row = _different(columns)
-    return [_aiming(base, dict(zip(names, columns[k].tolist(), strict=True))) for k in first], row
+    values = [[None if np.isnan(value) else value for value in columns[k].tolist()] for k in first]
+    return [_aiming(base, dict(zip(names, row_values, strict=True))) for row_values in values], row
 
 
-def _aiming(base: Aiming, values: dict[str, float]) -> Aiming | None:
+def _aiming(base: Aiming, values: dict[str, float | None]) -> Aiming | None:
     try:
         changed: Aiming = replace(base, **values)  # type: ignore[arg-type]
         return changed

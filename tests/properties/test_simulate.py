@@ -221,3 +221,18 @@ def test_a_box_with_no_funnel_height_to_speak_of_is_a_flat_plate_oven(design: De
     result = simulate(base, sky, rays=64, histories=True).isel(design=0)
     lost = result["beam_ends"].sel(surface="lost").mean()
     assert 0.08 < float(lost) < 0.14  # low-iron glass reflects 8 % and more aslant; dark faces return little
+
+
+def test_where_nothing_can_be_built_the_reasons_are_left(design: Design, sky: Sky, one: xr.Dataset) -> None:
+    columns = {"facet_angle": np.array([50.0, 60.0]) * DEG}
+    result = simulate(Table(design, columns, 2), sky, rays=8)
+    assert result["status"].to_numpy().tolist() == [Status.THROAT_CLOSED] * 2
+    assert set(simulate(design, sky, rays=8).data_vars) == set(result.data_vars)
+    assert all(np.isnan(result[name]).all() for name in result.data_vars if name != "status")
+
+
+def test_an_optional_aiming_may_be_left_out_in_some_rows(design: Design, sky: Sky) -> None:
+    columns = {"elevation_every": np.array([np.nan, design.value("azimuth_every")])}
+    result = simulate(Table(design, columns, 2), sky, rays=8)
+    assert result["status"].to_numpy().tolist() == [Status.OK] * 2
+    assert result["peak_temperature"][0] == result["peak_temperature"][1]
