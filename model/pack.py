@@ -234,10 +234,16 @@ def glint_of(table: Table, materials: Materials) -> Glint:
     )
 
 
-def wall_emittance_of(table: Table, materials: Materials) -> Floats:
-    """Long-wave emittance of the inner faces: bare mirror, or the paint of a box lined dark. float64[design]"""
-    painted = boxed(table) & (table["box_lining"].astype(str) == "dark")
-    return np.where(painted, materials.finish["emittance"], materials.mirror["emittance"])
+def emittances_of(table: Table, materials: Materials) -> Floats:
+    """Long-wave emittances of pot, walls, plate and cover, float64[design, 4].
+
+    Walls and plate are bare mirror, or dark in the pot's own finish.
+    """
+    bare, painted = materials.mirror["emittance"], materials.finish["emittance"]
+    dark_box = boxed(table) & (table["box_lining"].astype(str) == "dark")
+    dark_plate = np.where(boxed(table), dark_box, table["back_plate"].astype(str) == "dark")
+    walls, plate = np.where(dark_box, painted, bare), np.where(dark_plate, painted, bare)
+    return np.column_stack([painted, walls, plate, materials.cover["emittance"]])
 
 
 def optics_of(row: Floats) -> Optics:

@@ -13,7 +13,7 @@ from .aiming import Aim, Aiming, aim, pot_up, to_oven_frame
 from .described import DescriptionError, specs
 from .design import Table
 from .light import Optics, Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
-from .pack import Glint, Materials, glint_of, optics_of, wall_emittance_of
+from .pack import Glint, Materials, emittances_of, glint_of, optics_of
 from .sky import Sky
 from .status import Status
 
@@ -222,8 +222,7 @@ def _exchange(
     seed: int,
 ) -> Floats:
     """Long-wave exchange areas at the middle tilt of each way of aiming. float64[design, 3] [m2]"""
-    walls = wall_emittance_of(table, materials)
-    emittances = np.column_stack([materials.finish["emittance"], walls, materials.cover["emittance"]])
+    emittances = emittances_of(table, materials)
     shape = [Glint._fields.index(name) for name in (*_SHAPE, "wall_slope_error")]
     first, row = _different(glints[good][:, shape], emittances[good], way[good])
     areas = np.full((len(glints), 3), np.nan)
@@ -235,12 +234,13 @@ def _exchange(
 
 def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Floats:
     middle = np.array([np.median(ways.aim.elevation)])
-    pot, walls, cover = emittances.tolist()
+    pot, walls, plate, cover = emittances.tolist()
     areas = exchange_areas(
         optics_of(row),
         pot_up=pot_up(middle),
         pot_emittance=pot,
         wall_emittance=walls,
+        plate_emittance=plate,
         cover_emittance=cover,
         rays=EXCHANGE_RAYS,
         seed=seed,

@@ -193,6 +193,7 @@ def one_way_areas(
     pot_emittance: float,
     wall_emittance: float,
     cover_emittance: float,
+    plate_emittance: float | None = None,
     rays: int,
     seed: int = 1,
 ) -> Array:
@@ -202,23 +203,28 @@ def one_way_areas(
     """
     ups = directions("pot_up", pot_up)
     chosen = sample(len(ups), rays=rays, seed=seed)
-    for name, value in (("pot", pot_emittance), ("wall", wall_emittance), ("cover", cover_emittance)):
+    plate = wall_emittance if plate_emittance is None else plate_emittance
+    emittances = {"pot": pot_emittance, "wall": wall_emittance, "plate": plate, "cover": cover_emittance}
+    for name, value in emittances.items():
         if not 0.0 <= value <= 1.0:
             raise ValueError(f"{name}_emittance = {value}, allowed [0, 1]")
     inner = cavity(checked(optics))
-    scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, cover=cover_emittance)
+    scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, plate=plate, cover=cover_emittance)
     mouth_emittance = cover_emittance if inner.cover_interface == 0 else 1.0
+    walls = wall_emittance * _wall_parts(inner, scene)
+    walls[-1] = plate * plate_area(inner)
     nodes = (
-        (pot_emittance, _pot_parts(inner)),
-        (wall_emittance, _wall_parts(inner, scene)),
-        (mouth_emittance, np.array([mouth_area(inner)])),
+        pot_emittance * _pot_parts(inner),
+        walls,
+        np.array([mouth_emittance * mouth_area(inner)]),
     )
     sent = np.empty((len(ups), 3, 3))
-    for source, (emittance, parts) in enumerate(nodes):
+    for source, sends in enumerate(nodes):  # emittance times area of each part of the node
+        edges = np.cumsum(sends) / sends.sum() if sends.any() else np.linspace(0.0, 1.0, len(sends) + 1)[1:]
         shares = np.zeros((len(ups), len(Surface)))
-        exchange_kernel(scene, source, np.cumsum(parts) / parts.sum(), ups, chosen, shares)
+        exchange_kernel(scene, source, edges, ups, chosen, shares)
         power = np.stack([shares[:, node].sum(axis=1) for node in _NODES], axis=1)
-        sent[:, source] = emittance * parts.sum() * power / rays
+        sent[:, source] = sends.sum() * power / rays
     return sent
 
 
@@ -229,6 +235,7 @@ def exchange_areas(
     pot_emittance: float,
     wall_emittance: float,
     cover_emittance: float,
+    plate_emittance: float | None = None,
     rays: int,
     seed: int = 1,
 ) -> Array:
@@ -242,7 +249,9 @@ def exchange_areas(
     pot_up : float64[tilt, xyz]
         The pot's axis (world vertical) in the oven frame.
     pot_emittance, wall_emittance, cover_emittance : float   [-]
-        Hemispherical long-wave emittances; the walls' is also the plate's.
+        Hemispherical long-wave emittances.
+    plate_emittance : float, optional   [-]
+        Of the back plate, which is one node with the walls; the walls' if not given.
     rays : int
         Rays from each of the three nodes at each tilt.
 
@@ -262,6 +271,7 @@ def exchange_areas(
         pot_emittance=pot_emittance,
         wall_emittance=wall_emittance,
         cover_emittance=cover_emittance,
+        plate_emittance=plate_emittance,
         rays=rays,
         seed=seed,
     )

@@ -50,14 +50,14 @@ def solar_scene(optics: Optics) -> Scene:
     return _scene(optics, cover_reflectance=-1.0, table=table)
 
 
-def thermal_scene(optics: Optics, *, pot: float, walls: float, cover: float) -> Scene:
-    """The oven in its own long-wave radiation, from three emittances. [-]
+def thermal_scene(optics: Optics, *, pot: float, walls: float, plate: float, cover: float) -> Scene:
+    """The oven in its own long-wave radiation, from four emittances. [-]
 
     Walls and plate stay mirrors with their slope errors; pot and cover are opaque and diffuse.
     """
     grey = optics._replace(
         wall_reflectance=np.full_like(optics.wall_reflectance, 1.0 - walls),
-        plate_reflectance=1.0 - walls,
+        plate_reflectance=1.0 - plate,
         pot_absorptance=pot,
     )
     return _scene(grey, cover_reflectance=1.0 - cover, table=np.zeros((2, 2)))

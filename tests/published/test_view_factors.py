@@ -177,6 +177,25 @@ def test_infinite_parallel_plates(pot_emittance: float, cover_emittance: float, 
     assert area == pytest.approx(mouth_area(prism) * plates, rel=tolerance)
 
 
+@pytest.mark.parametrize(("plate", "cover"), [(0.9, 0.84), (0.3, 1.0), (1.0, 1.0)])
+def test_dull_plate_under_a_cover_between_perfect_mirrors(plate: float, cover: float) -> None:
+    """Infinite parallel plates, 1 / (1 / e1 + 1 / e2 - 1): Incropera et al., eq. 13.19, from memory.
+
+    Upright mirrors repeat plate and cover without end; the pot in between is a grain.
+    """
+    prism = black_prism(8, 0.5, 0.3, radius=5e-4, height=1e-3, centre=0.15, wall_reflectance=1.0)
+    area = exchange_areas(
+        prism._replace(cover_interface=0),
+        pot_up=UPRIGHT,
+        pot_emittance=1.0,
+        wall_emittance=0.0,
+        plate_emittance=plate,
+        cover_emittance=cover,
+        rays=1 << 16,
+    )[0, 2]
+    assert area == pytest.approx(mouth_area(prism) / (1.0 / plate + 1.0 / cover - 1.0), rel=5e-3)
+
+
 @pytest.mark.parametrize("emittances", [(0.9, 0.05, 0.9), (0.3, 0.6, 0.2), (1.0, 1.0, 1.0)])
 def test_reciprocity_and_closure(emittances: tuple[float, float, float]) -> None:
     """A_i e_i B_ij = A_j e_j B_ji (Gebhart, 1961), traced from both ends; every row sums to A_i e_i."""
@@ -193,6 +212,18 @@ def test_reciprocity_and_closure(emittances: tuple[float, float, float]) -> None
     )[0]
     areas = np.array([2.0 * PI * 0.1 * (0.1 + 0.12), wall_area(oven) + plate_area(oven), mouth_area(oven)])
     assert sent.sum(axis=1) == pytest.approx(areas * emittances, rel=1e-12)
+    for i, j in ((0, 1), (0, 2), (1, 2)):
+        assert sent[i, j] == pytest.approx(sent[j, i], rel=1e-2)
+
+
+def test_a_dull_plate_keeps_reciprocity_and_closure() -> None:
+    """As above, with a back plate of another emittance than the walls it shares a node with."""
+    oven = black_prism(8, 0.5, 0.3, radius=0.1, height=0.12, centre=0.13, facet_angle=0.2)
+    oven = oven._replace(cover_interface=0)
+    grey = {"pot_emittance": 0.9, "wall_emittance": 0.1, "plate_emittance": 0.95, "cover_emittance": 0.84}
+    sent = one_way_areas(oven, pot_up=UPRIGHT, rays=1 << 17, **grey)[0]
+    walls = 0.1 * wall_area(oven) + 0.95 * plate_area(oven)
+    assert sent.sum(axis=1)[1] == pytest.approx(walls, rel=1e-12)
     for i, j in ((0, 1), (0, 2), (1, 2)):
         assert sent[i, j] == pytest.approx(sent[j, i], rel=1e-2)
 
