@@ -42,6 +42,7 @@ from .sight import Fault, Sight
 from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
+from .stray import Stray, stray_of_day
 from .sun import Place, SkyError
 from .timetable import timetable
 from .weather import file_sky
@@ -91,6 +92,7 @@ __all__ = [
     "Stagnation",
     "Stand",
     "Status",
+    "Stray",
     "Surroundings",
     "Table",
     "aim",
@@ -109,6 +111,7 @@ __all__ = [
     "stagnation_test",
     "start_and_stop",
     "stored_unit",
+    "stray_of_day",
     "table_of",
     "timetable",
 ]

@@ -195,7 +195,20 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
         f"left in the best sun would tend to {plateau}.",
         *limit_sentences(limits),
+        _stray_sentence(day),
     ]
+
+
+def _stray_sentence(day: xr.Dataset) -> str:
+    """The caution that belongs to light thrown back over the rim, with its numbers."""
+    strongest, beyond = float(day["stray_suns"].max()), float(day["stray_plain_beyond"])
+    reach = (
+        f"and no stronger than plain sun from {beyond:.2g} m on" if math.isfinite(beyond) else "even 5 m away"
+    )
+    return (
+        f"Eyes and skin: light thrown back over the rim is up to {strongest:.1f} suns in front of the mouth, {reach} "
+        "(perfect mirrors assumed); turn the oven away or cover it before you work at it."
+    )
 
 
 def _timetable_sentences(one: xr.Dataset, attrs: dict[str, Any]) -> list[str]:

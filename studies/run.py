@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ..model import LIMITS, MERITS, Design, simulate, source_hash, timetable
+from ..model import LIMITS, MERITS, Design, Stray, simulate, source_hash, stray_of_day, timetable
 from .analysis import SensitivityError
 from .config import Plan, Step
 from .evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
@@ -194,7 +194,25 @@ def _day(work: _Work) -> tuple[xr.Dataset, Design]:
         dataset = dataset.merge(timetable(work.base, plan.sky, **how))
     work.progress(1, 1, int((dataset["status"] != 0).sum()))
     shown = section.day - 1 if section.day else _clear_middle_day(dataset)
+    if int(dataset["status"][0]) == 0:
+        dataset = dataset.merge(_stray(stray_of_day(work.base, plan.sky, shown, catalogue=plan.catalogue)))
     return dataset.assign_attrs(study="day", shown_day=shown), work.base
+
+
+def _stray(found: Stray) -> xr.Dataset:
+    text = "distance in front of the middle of the mouth"
+    meaning = "light thrown back on the brightest hand there, over plain sun; perfect mirrors assumed"
+    return xr.Dataset(
+        {
+            "stray_suns": ("distance", found.concentration, {"units": "1", "long_name": meaning}),
+            "stray_plain_beyond": (
+                (),
+                found.plain_beyond,
+                {"units": "m", "long_name": "from here on stray light is no stronger than plain sun"},
+            ),
+        },
+        coords={"distance": ("distance", found.distance, {"units": "m", "long_name": text})},
+    )
 
 
 def _simulated(plan: Plan, design: Design, *, histories: bool = False) -> xr.Dataset:
