@@ -110,12 +110,15 @@ def simulate(
             sky=sky,
         ),
     }
-    dataset = _dataset(table, sky, status)
-    for name, values in (days | whole).items():
-        dataset[name] = (("design", "day")[: values.ndim], _spread(values, good, finite, table.rows))
+    variables = {
+        name: (("design", "day")[: values.ndim], _spread(values, good, finite, table.rows))
+        for name, values in (days | whole).items()
+    }
+    coordinates: dict[str, Any] = {}
     if histories:
-        _keep_histories(dataset, lanes, hot, coldest, good)
-    return labelled(dataset, table.base, currency)
+        more, coordinates = _histories(lanes, hot, coldest, good, table.rows)
+        variables |= more
+    return labelled(_dataset(table, sky, status, variables, coordinates), table.base, currency)
 
 
 def _tabled(designs: Design | Sequence[Design]) -> Table:
@@ -139,12 +142,9 @@ def _days(meals: Cooked, coldest: Floats, lanes: Lanes, hot: Histories) -> dict[
 
 def _nothing_ran(table: Table, sky: Sky, status: Ints) -> xr.Dataset:
     """The result where no design can be built: every day and merit is nan, the status says why."""
-    dataset = _dataset(table, sky, status)
-    for name in DAYS:
-        dataset[name] = (("design", "day"), np.full((table.rows, sky.days), np.nan))
-    for name in (*MERITS, *LIMITS):
-        dataset[name] = ("design", np.full(table.rows, np.nan))
-    return dataset
+    days = {name: (("design", "day"), np.full((table.rows, sky.days), np.nan)) for name in DAYS}
+    whole = {name: (("design",), np.full(table.rows, np.nan)) for name in (*MERITS, *LIMITS)}
+    return _dataset(table, sky, status, days | whole, {})
 
 
 def _spread(values: Floats, good: Ints, finite: NDArray[np.bool_], rows: int) -> Floats:
@@ -154,11 +154,13 @@ def _spread(values: Floats, good: Ints, finite: NDArray[np.bool_], rows: int) ->
     return column
 
 
-def _dataset(table: Table, sky: Sky, status: Ints) -> xr.Dataset:
-    """The frame of the result: which designs, which days, and what became of each design."""
+def _dataset(
+    table: Table, sky: Sky, status: Ints, variables: Mapping[str, Any], coordinates: Mapping[str, Any]
+) -> xr.Dataset:
+    """The result: which designs, which days, what became of them. Made in one go: xarray aligns at every step."""
     factors = {name: ("design", _stored(table[name])) for name in table.base.factors}
     return xr.Dataset(
-        {"status": ("design", status)},
+        {"status": ("design", status), **variables},
         coords={
             "design": ("design", np.arange(table.rows)),
             "day": ("day", np.arange(sky.days)),
@@ -166,6 +168,7 @@ def _dataset(table: Table, sky: Sky, status: Ints) -> xr.Dataset:
             "day_month": ("day", sky.day_month),
             "day_weight": ("day", sky.day_weight),
             **factors,
+            **coordinates,
         },
         attrs={"sky": sky.source, "place": sky.place.name},
     )
@@ -175,41 +178,44 @@ def _stored(column: NDArray[Any]) -> NDArray[Any]:
     return column.astype(np.str_) if column.dtype == object else column
 
 
-def _keep_histories(dataset: xr.Dataset, lanes: Lanes, hot: Histories, coldest: Floats, good: Ints) -> None:
-    """Add time series of the designs that ran: temperatures, light, weather and aiming."""
-    sky, rows = lanes.sky, dataset.sizes["design"]
+def _histories(
+    lanes: Lanes, hot: Histories, coldest: Floats, good: Ints, rows: int
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Time series of the designs that ran, and their coordinates: temperatures, light, weather and aiming."""
+    sky = lanes.sky
 
     def spread(values: Floats) -> Floats:
         column = np.full((rows, *values.shape[1:]), np.nan)
         column[good] = values
         return column
 
-    dataset.coords["time"] = ("time", sky.step * np.arange(sky.steps + 1))
-    dataset.coords["node"] = ("node", [node.name.lower() for node in Node])
-    dataset.coords["surface"] = ("surface", [surface.name.lower() for surface in Surface])
-    dataset.coords["absorber"] = ("absorber", ["pot", "sheet", "cover"])
-    dataset.coords["clock"] = (("day", "time"), sky.times[sky.day_path])
-    dataset["temperature"] = (("design", "day", "time", "node"), spread(lanes.by_day(hot.temperatures)))
-    dataset["food_temperature"] = (("design", "day", "time"), spread(coldest))
-    dataset["water"] = (("design", "day", "time"), spread(lanes.by_day(hot.water)))
+    over = ("design", "day", "time")
     lit = [lanes.light.lit[row] for row in lanes.light.lit_row[good]]
     ways = [lanes.light.ways[one.way] for one in lit]
-    days = [way.row_of_day for way in ways]
-    over = ("design", "day", "time")
-    pick = [(one, way.aim, day) for one, way, day in zip(lit, ways, days, strict=True)]
-    shape = (len(good), sky.days, sky.steps + 1)
-    dataset["absorbed"] = (
-        (*over, "absorber"),
-        spread(np.array([o.absorbed for o, _, _ in pick]).reshape(*shape, 3)),
-    )
-    shares = np.array([o.shares[d] for o, _, d in pick]).reshape(*shape, len(Surface))
-    dataset["beam_ends"] = ((*over, "surface"), spread(shares))
+    variables: dict[str, Any] = {
+        "temperature": ((*over, "node"), spread(lanes.by_day(hot.temperatures))),
+        "food_temperature": (over, spread(coldest)),
+        "water": (over, spread(lanes.by_day(hot.water))),
+        "absorbed": ((*over, "absorber"), spread(np.array([one.absorbed for one in lit]))),
+        "beam_ends": (
+            (*over, "surface"),
+            spread(np.array([one.shares[way.row_of_day] for one, way in zip(lit, ways, strict=True)])),
+        ),
+        "sun_elevation": (("day", "time"), sky.elevation[sky.day_path]),
+    }
     for name in ("azimuth", "elevation", "azimuth_error", "elevation_error", "off_axis"):
-        angles = np.array([getattr(aim, name)[d] for _, aim, d in pick]).reshape(shape)
-        dataset[f"aim_{name}"] = (over, spread(angles))
+        angles = np.array([getattr(way.aim, name)[way.row_of_day] for way in ways])
+        variables[f"aim_{name}"] = (over, spread(angles))
     for name in ("dni", "dhi", "ghi", "air_temperature", "wind_speed"):
-        dataset[name] = (("day", "time"), getattr(sky, name))
-    dataset["sun_elevation"] = (("day", "time"), sky.elevation[sky.day_path])
+        variables[name] = (("day", "time"), getattr(sky, name))
+    coordinates = {
+        "time": ("time", sky.step * np.arange(sky.steps + 1)),
+        "node": ("node", [node.name.lower() for node in Node]),
+        "surface": ("surface", [surface.name.lower() for surface in Surface]),
+        "absorber": ("absorber", ["pot", "sheet", "cover"]),
+        "clock": (("day", "time"), sky.times[sky.day_path]),
+    }
+    return variables, coordinates
 
 
 def misfit(design: Design, sky: Sky, *, catalogue: Catalogue) -> str | None:

@@ -21,9 +21,9 @@ Floats = NDArray[np.float64]
 
 TILT_NODES = 3  # the dome's shares are smooth in the tilt: a parabola through three differs by under 0.2 %
 STEEPEST = np.pi / 2 - 1e-3  # rad; straight up there is no ground to trace from
-DOME_RAYS = 2048  # shares to about 0.3 %; the dome brings a tenth of the power
-EXCHANGE_RAYS = 2048  # long-wave areas to about 1 %: 0.3 K of a pot at 100 degC
-CLEARANCE_NODES = 33  # tilts at which the pot is held against the walls
+DOME_RAYS = 1024  # shares to about 0.4 %; on a clear day the dome brings a tenth of the power
+EXCHANGE_RAYS = 1024  # long-wave areas to about 1 %: 0.3 K of a pot at 100 degC
+CLEARANCE_NODES = 17  # tilts at which the pot is held against the walls
 LEAST_CLEARANCE = 2e-3  # m; what a hung pot swings
 
 POT = [Surface.LID, Surface.SIDE, Surface.BOTTOM]

@@ -128,6 +128,7 @@ def _search(work: _Work) -> tuple[xr.Dataset, Design]:
     space = space_round(work.step.varies, work.base)
     goals, limits = goals_of(section.goals, plan.currency), limits_of(section.limits, section.goals)
     evaluate = OvenEvaluator(plan, work.base, tuple(section.goals), tuple(section.limits))
+    population = min(section.population, section.trials)
     values, margins = [g.name for g in goals], [limit.name for limit in limits]
     done = 0
 
@@ -144,10 +145,10 @@ def _search(work: _Work) -> tuple[xr.Dataset, Design]:
         goals=goals,
         limits=limits,
         trials=section.trials,
-        population=min(section.population, section.trials),
+        population=population,
         seed=plan.seed,
         workers=work.workers,
-        chunk_rows=CHUNK_ROWS,
+        chunk_rows=max(4, -(-population // (2 * work.workers))),  # two calls a worker even out a generation
         log=work.log(space, values, margins),
         on_generation=after,
         progress=progress,
