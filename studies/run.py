@@ -28,9 +28,7 @@ from .space import SpaceError
 from .varying import space_round
 
 PACKAGES = ("noonhearth", "numpy", "scipy", "numba", "pvlib", "xarray", "optuna", "SALib")
-CHUNK_ROWS = (
-    16  # designs per call of the model: a few hundred lanes keep a thread busy for a tenth of a second
-)
+CHUNK_ROWS = 32  # designs per call of the model: its fixed cost of some 15 ms is then a tenth of the work
 
 
 class Watch(Protocol):

@@ -58,8 +58,12 @@ def test_the_motor_turns_one_way_at_its_speed(drive: Drive, latitude: float, mon
 @quiet
 @given(drive=drives, latitude=st.floats(-50, 50), month=st.integers(1, 12))
 def test_in_full_sun_the_cell_is_never_left_lit(drive: Drive, latitude: float, month: int) -> None:
-    """Unless the azimuth outruns the drive or turns back, the light stays under what starts the motor."""
+    """Unless the azimuth outruns the drive or turns back, the light stays under what starts the motor.
+
+    Not within 10 deg of the zenith: there the azimuth of the sun swings by more than the dead band in ten seconds.
+    """
     sun = course(latitude, month)
+    assume(sun[..., 2].max() < math.sin(math.radians(80)))
     dni = np.full(sun.shape[:2], 1000.0)
     done = aim(drive, sun, dni=dni)
     report = assess_drive(drive, done, dni=dni, base_radius=0.3)
