@@ -227,7 +227,8 @@ def misfit(design: Design, sky: Sky, *, catalogue: Catalogue) -> str | None:
     if status[0] != Status.OK:
         return Status(int(status[0])).sentence
     glint = np.column_stack(glint_of(table, materials_of(table, catalogue)))[0]
-    swing = swing_of(glint, aimed(design.aiming, sky))
+    elevation = aimed(design.aiming, sky).aim.elevation
+    swing = swing_of(glint, float(elevation.min()), float(elevation.max()))
     if swing.free:
         return None
     return (

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from .aiming import Aim, Aiming, aim, pot_up, to_oven_frame
 from .described import DescriptionError, specs
 from .design import Table
-from .light import Optics, Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
+from .light import Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
 from .pack import Glint, Materials, emittances_of, glint_of, optics_of
 from .sky import Sky
 from .status import Status
@@ -23,6 +23,7 @@ TILT_NODES = 3  # the dome's shares are smooth in the tilt: a parabola through t
 STEEPEST = np.pi / 2 - 1e-3  # rad; straight up there is no ground to trace from
 DOME_RAYS = 1024  # shares to about 0.4 %; on a clear day the dome brings a tenth of the power
 EXCHANGE_RAYS = 1024  # long-wave areas to about 1 %: 0.3 K of a pot at 100 degC
+MIDDLE_STEP = np.radians(2)  # of tilt, over which an exchange area moves by 0.3 %
 CLEARANCE_NODES = 17  # tilts at which the pot is held against the walls
 LEAST_CLEARANCE = 2e-3  # m; what a hung pot swings
 
@@ -90,7 +91,29 @@ def _aiming(base: Aiming, values: dict[str, float | None]) -> Aiming | None:
         return None
 
 
-def lit(row: Floats, ways: Aimed, sky: Sky, *, rays: int, seed: int, beam_share: float = 1.0) -> Lit:
+class Dome(NamedTuple):
+    """Shares of evenly bright sky and ground, traced at a few elevations of the axis. float64[node(, surface)]"""
+
+    nodes: Floats
+    sky: Floats
+    ground: Floats
+
+    def at(self, elevation: Floats) -> tuple[Floats, Floats]:
+        """Shares of sky and ground at any elevation between, by the polynomial through the nodes."""
+        weights = _lagrange(elevation, self.nodes)
+        return weights @ self.sky, weights @ self.ground
+
+
+def dome_of(row: Floats, low: float, high: float, seed: int) -> Dome:
+    """The dome of one design, given as a row of `Glint`, over the elevations its axis takes."""
+    high = min(high, STEEPEST)
+    nodes = np.linspace(low, high, TILT_NODES if high - low > 1e-6 else 1)
+    return Dome(nodes, *dome_shares(optics_of(row), pot_up=pot_up(nodes), rays=DOME_RAYS, seed=seed))
+
+
+def lit(
+    row: Floats, ways: Aimed, dome: Dome, sky: Sky, *, rays: int, seed: int, beam_share: float = 1.0
+) -> Lit:
     """Watts into one design, given as a row of `Glint`, under every day."""
     optics = optics_of(row)
     area = mouth_area(optics)
@@ -99,7 +122,7 @@ def lit(row: Floats, ways: Aimed, sky: Sky, *, rays: int, seed: int, beam_share:
     beam = beam_shares(
         optics, to_sun=ways.to_sun.reshape(flat), pot_up=ways.up.reshape(flat), rays=rays, seed=seed
     ).reshape(rows, times, -1)
-    sky_dome, ground_dome = _dome_over_tilts(optics, ways.aim.elevation, seed)
+    sky_dome, ground_dome = dome.at(ways.aim.elevation)
     tilt_cosine = np.sin(ways.aim.elevation)
     facing = np.maximum(ways.to_sun[..., 2], 0.0)
     day = ways.row_of_day
@@ -117,16 +140,6 @@ def lit(row: Floats, ways: Aimed, sky: Sky, *, rays: int, seed: int, beam_share:
 def _grouped(shares: Floats) -> Floats:
     """Shares of pot, sheet and cover from those of the single surfaces."""
     return np.stack([shares[..., group].sum(axis=-1) for group in (POT, SHEET, COVER)], axis=-1)
-
-
-def _dome_over_tilts(optics: Optics, elevation: Floats, seed: int) -> tuple[Floats, Floats]:
-    """Shares of sky and ground light at every instant, traced at a few tilts and joined by a parabola."""
-    low, high = float(elevation.min()), min(float(elevation.max()), STEEPEST)
-    count = TILT_NODES if high - low > 1e-6 else 1
-    nodes = np.linspace(low, high, count)
-    weights = _lagrange(elevation, nodes)
-    sky, ground = dome_shares(optics, pot_up=pot_up(nodes), rays=DOME_RAYS, seed=seed)
-    return weights @ sky, weights @ ground
 
 
 def _lagrange(x: Floats, nodes: Floats) -> Floats:
@@ -154,26 +167,45 @@ def traced(
 ) -> Traced:
     """Trace every different design once; designs whose pot would touch a wall get that status."""
     ways, way, status = _ways(table, sky, status)
+    spans = _spans(ways)[way] if ways else np.zeros((table.rows, 3))
     glints = np.column_stack(glint_of(table, materials))
-    status = _held_clear(glints, ways, way, status)
+    status = _held_clear(glints, spans, status)
     good = np.flatnonzero(status == Status.OK)
     beam_share = table["beam_share"]
     first, row = _different(glints[good], way[good], beam_share[good])
     lit_row = np.full(table.rows, -1)
     lit_row[good] = row
+    domes, dome_row = _domes(glints[good], spans[good], seed)
     return Traced(
         status=status,
         ways=ways,
         way=way,
         lit=[
-            lit(glints[k], ways[way[k]], sky, rays=rays, seed=seed, beam_share=beam_share[k])._replace(
-                way=int(way[k])
-            )
-            for k in good[first]
+            lit(
+                glints[k], ways[way[k]], domes[dome], sky, rays=rays, seed=seed, beam_share=beam_share[k]
+            )._replace(way=int(way[k]))
+            for k, dome in zip(good[first], dome_row[first], strict=True)
         ],
         lit_row=lit_row,
-        exchange=_exchange(table, glints, ways, way, materials, good, seed),
+        exchange=_exchange(glints, spans, emittances_of(table, materials), good, seed),
     )
+
+
+def _spans(ways: list[Aimed]) -> Floats:
+    """Least, greatest and about the middle elevation of the axis in each way of aiming, float64[way, 3]. [rad]
+
+    The middle is rounded, so that ways that differ by a degree share their long-wave exchange.
+    """
+    elevations = [way.aim.elevation for way in ways]
+    return np.array(
+        [[e.min(), e.max(), np.round(np.median(e) / MIDDLE_STEP) * MIDDLE_STEP] for e in elevations]
+    )
+
+
+def _domes(glints: Floats, spans: Floats, seed: int) -> tuple[list[Dome], NDArray[np.int64]]:
+    """The different domes of designs, and which each has."""
+    first, row = _different(glints, spans[:, :2])
+    return [dome_of(glints[k], float(spans[k, 0]), float(spans[k, 1]), seed) for k in first], row
 
 
 def _ways(
@@ -194,13 +226,12 @@ def _different(*columns: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.in
     return first, row.ravel()
 
 
-def _held_clear(
-    glints: Floats, ways: list[Aimed], way: NDArray[np.int64], status: NDArray[np.int64]
-) -> NDArray[np.int64]:
+def _held_clear(glints: Floats, spans: Floats, status: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The status, with designs marked whose pot touches something at a tilt they need."""
     good = np.flatnonzero(status == Status.OK)
     shape = [Glint._fields.index(name) for name in _SHAPE]
-    first, row = _different(glints[good][:, shape], way[good])
-    free = [swing_of(glints[k], ways[way[k]]).free for k in good[first]]
+    first, row = _different(glints[good][:, shape], spans[good, :2])
+    free = [swing_of(glints[k], float(spans[k, 0]), float(spans[k, 1])).free for k in good[first]]
     status = status.copy()
     status[good[~np.array(free, bool)[row]]] = int(Status.POT_TOUCHES_WALL)
     return status
@@ -213,31 +244,23 @@ _SHAPE = (
 
 
 def _exchange(
-    table: Table,
-    glints: Floats,
-    ways: list[Aimed],
-    way: NDArray[np.int64],
-    materials: Materials,
-    good: NDArray[np.int64],
-    seed: int,
+    glints: Floats, spans: Floats, emittances: Floats, good: NDArray[np.int64], seed: int
 ) -> Floats:
     """Long-wave exchange areas at the middle tilt of each way of aiming. float64[design, 3] [m2]"""
-    emittances = emittances_of(table, materials)
     shape = [Glint._fields.index(name) for name in (*_SHAPE, "wall_slope_error")]
-    first, row = _different(glints[good][:, shape], emittances[good], way[good])
+    first, row = _different(glints[good][:, shape], emittances[good], spans[good, 2])
     areas = np.full((len(glints), 3), np.nan)
-    different = [_exchange_of(glints[k], ways[way[k]], emittances[k], seed) for k in good[first]]
+    different = [_exchange_of(glints[k], float(spans[k, 2]), emittances[k], seed) for k in good[first]]
     if different:
         areas[good] = np.array(different)[row]
     return areas
 
 
-def _exchange_of(row: Floats, ways: Aimed, emittances: Floats, seed: int) -> Floats:
-    middle = np.array([np.median(ways.aim.elevation)])
+def _exchange_of(row: Floats, elevation: float, emittances: Floats, seed: int) -> Floats:
     pot, walls, plate, cover = emittances.tolist()
     areas = exchange_areas(
         optics_of(row),
-        pot_up=pot_up(middle),
+        pot_up=pot_up(np.array([elevation])),
         pot_emittance=pot,
         wall_emittance=walls,
         plate_emittance=plate,
@@ -260,10 +283,9 @@ class Swing(NamedTuple):
         return self.gap >= LEAST_CLEARANCE
 
 
-def swing_of(row: Floats, ways: Aimed) -> Swing:
-    """The tightest of all tilts between the least and the greatest."""
-    elevation = ways.aim.elevation
-    settings = np.linspace(elevation.min(), elevation.max(), CLEARANCE_NODES)
+def swing_of(row: Floats, low: float, high: float) -> Swing:
+    """The tightest of all tilts between the least and the greatest elevation of the axis."""
+    settings = np.linspace(low, high, CLEARANCE_NODES)
     gap = clearance(optics_of(row), pot_up=pot_up(settings))
     tightest = int(gap.argmin())
     return Swing(float(gap[tightest]), float(np.pi / 2 - settings[tightest]))
