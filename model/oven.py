@@ -51,6 +51,9 @@ class Cover(Checked):
     cover_thickness: float = quantity("length", 1e-5, 0.02, "thickness of one pane", default=0.003)
     panes: int = count(1, 2, "panes of the cover", default=1)
     pane_gap: float = quantity("length", 0.003, 0.10, "air gap between two panes", default=0.015)
+    fog: float = quantity(
+        "share", 0.0, 0.6, "share of light lost to steam and dust on the cover", default=0.0
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

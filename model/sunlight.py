@@ -112,9 +112,9 @@ def dome_of(row: Floats, low: float, high: float, seed: int) -> Dome:
 
 
 def lit(
-    row: Floats, ways: Aimed, dome: Dome, sky: Sky, *, rays: int, seed: int, beam_share: float = 1.0
+    row: Floats, ways: Aimed, dome: Dome, sky: Sky, *, rays: int, seed: int, beam_share: float, clear: float
 ) -> Lit:
-    """Watts into one design, given as a row of `Glint`, under every day."""
+    """Watts into one design, given as a row of `Glint`, under every day; `clear` is what fog leaves of all light."""
     optics = optics_of(row)
     area = mouth_area(optics)
     rows, times = ways.aim.elevation.shape
@@ -127,7 +127,8 @@ def lit(
     facing = np.maximum(ways.to_sun[..., 2], 0.0)
     day = ways.row_of_day
     return Lit(
-        absorbed=area
+        absorbed=clear
+        * area
         * (
             beam_share * (sky.dni * facing[day])[..., None] * _grouped(beam)[day]
             + (sky.dhi * (1 + tilt_cosine[day]) / 2)[..., None] * _grouped(sky_dome)[day]
@@ -171,8 +172,8 @@ def traced(
     glints = np.column_stack(glint_of(table, materials))
     status = _held_clear(glints, spans, status)
     good = np.flatnonzero(status == Status.OK)
-    beam_share = table["beam_share"]
-    first, row = _different(glints[good], way[good], beam_share[good])
+    beam_share, clear = table["beam_share"], 1.0 - table["fog"]
+    first, row = _different(glints[good], way[good], beam_share[good], clear[good])
     lit_row = np.full(table.rows, -1)
     lit_row[good] = row
     domes, dome_row = _domes(glints[good], spans[good], seed)
@@ -182,7 +183,14 @@ def traced(
         way=way,
         lit=[
             lit(
-                glints[k], ways[way[k]], domes[dome], sky, rays=rays, seed=seed, beam_share=beam_share[k]
+                glints[k],
+                ways[way[k]],
+                domes[dome],
+                sky,
+                rays=rays,
+                seed=seed,
+                beam_share=beam_share[k],
+                clear=clear[k],
             )._replace(way=int(way[k]))
             for k, dome in zip(good[first], dome_row[first], strict=True)
         ],

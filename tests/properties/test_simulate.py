@@ -124,6 +124,7 @@ def test_wind_share_zero_is_calm_air(design: Design, sky: Sky) -> None:
         ({"leak_area": 0.004}, "plateau_temperature", -1),
         ({"food_mass": 0.3}, "time_to_safe", -1),
         ({"beam_share": 0.6}, "time_to_safe", 1),
+        ({"fog": 0.2}, "time_to_safe", 1),
         ({"pot_finish": "bare-aluminium"}, "light_to_pot", -1),
         ({"back_plate": "dark"}, "light_to_pot", -1),
     ],
@@ -236,3 +237,8 @@ def test_an_optional_aiming_may_be_left_out_in_some_rows(design: Design, sky: Sk
     result = simulate(Table(design, columns, 2), sky, rays=8)
     assert result["status"].to_numpy().tolist() == [Status.OK] * 2
     assert result["peak_temperature"][0] == result["peak_temperature"][1]
+
+
+def test_fog_takes_its_share_of_all_light(design: Design, sky: Sky) -> None:
+    both = simulate([design, design.with_factors(fog=0.25)], sky, rays=8, histories=True)["absorbed"]
+    np.testing.assert_allclose(both[1], 0.75 * both[0], rtol=1e-12)
