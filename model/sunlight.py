@@ -122,13 +122,14 @@ def lit(
     beam = beam_shares(
         optics, to_sun=ways.to_sun.reshape(flat), pot_up=ways.up.reshape(flat), rays=rays, seed=seed
     ).reshape(rows, times, -1)
-    sky_dome, ground_dome = dome.at(ways.aim.elevation)
+    beam *= clear
+    beam[..., Surface.LOST] += 1.0 - clear
+    sky_dome, ground_dome = (clear * part for part in dome.at(ways.aim.elevation))
     tilt_cosine = np.sin(ways.aim.elevation)
     facing = np.maximum(ways.to_sun[..., 2], 0.0)
     day = ways.row_of_day
     return Lit(
-        absorbed=clear
-        * area
+        absorbed=area
         * (
             beam_share * (sky.dni * facing[day])[..., None] * _grouped(beam)[day]
             + (sky.dhi * (1 + tilt_cosine[day]) / 2)[..., None] * _grouped(sky_dome)[day]

@@ -240,5 +240,7 @@ def test_an_optional_aiming_may_be_left_out_in_some_rows(design: Design, sky: Sk
 
 
 def test_fog_takes_its_share_of_all_light(design: Design, sky: Sky) -> None:
-    both = simulate([design, design.with_factors(fog=0.25)], sky, rays=8, histories=True)["absorbed"]
-    np.testing.assert_allclose(both[1], 0.75 * both[0], rtol=1e-12)
+    both = simulate([design, design.with_factors(fog=0.25)], sky, rays=8, histories=True)
+    np.testing.assert_allclose(both["absorbed"][1], 0.75 * both["absorbed"][0], rtol=1e-12)
+    np.testing.assert_allclose(both["light_to_pot"][1], 0.75 * both["light_to_pot"][0], rtol=1e-12)
+    np.testing.assert_allclose(both["beam_ends"].sum("surface"), 1.0, atol=1e-12)
