@@ -26,7 +26,7 @@ def sentences(result: xr.Dataset) -> list[str]:
     """What a result says, most important first."""
     kinds = {"search": search_sentences, "day": day_sentences}
     speak = kinds.get(str(result.attrs["study"]), interpretation)
-    return speak(result)
+    return [sentence[:1].upper() + sentence[1:] for sentence in speak(result)]
 
 
 def is_empty(result: xr.Dataset) -> bool:
@@ -196,6 +196,7 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         f"left in the best sun would tend to {plateau}.",
         *limit_sentences(limits),
         _stray_sentence(day),
+        *(f"Food: {caution}" for caution in json.loads(str(attrs["food_cautions"]))),
     ]
 
 
@@ -260,7 +261,7 @@ def markdown(
                 "",
             ]
     lines += ["## Before anyone builds or cooks", ""]
-    lines += [f"- **{where}**: {text} ({who} has the last word.)" for where, text, who in cautions]
+    lines += [f"- **{where}**: {text} Last word: {who}." for where, text, who in cautions]
     first = parts[0][0].attrs if parts else {}
     versions = json.loads(str(first.get("versions", "{}")))
     lines += [

@@ -282,6 +282,7 @@ def described(plan: Plan, design: Design, name: str) -> dict[str, Any]:
         "days_meant": float(plan.sky.day_weight.sum()),
         "food": design.meal.food,
         "food_mass": design.meal.food_mass,
+        "food_cautions": json.dumps(plan.catalogue.foods[design.meal.food].cautions),
         "design": json.dumps({name: design.value(name) for name in design.factors}),
     }
 
