@@ -171,7 +171,7 @@ def test_a_choice_at_the_end_of_its_range_is_said(results: dict[str, Result]) ->
     search = results["search"].dataset.copy(deep=True)
     row = search.attrs["chosen_trial"]
     search["facet_angle"][row] = search["facet_angle"].max()
-    assert any("end of its range" in s and "acet angle" in s for s in report.sentences(search))
+    assert any("end of its range" in s and "facet angle" in s.lower() for s in report.sentences(search))
 
 
 def test_an_exceeded_limit_shouts(results: dict[str, Result]) -> None:
