@@ -125,24 +125,18 @@ def _front(dataset: xr.Dataset) -> tuple[NDArray[np.int64], Points]:
 def knee(dataset: xr.Dataset) -> int:
     """Trial where giving up a little of one goal stops buying much of another.
 
-    The point of the front that lies farthest, on the good side, from the line (plane) through its extremes,
-    each goal scaled to its range on the front. A front that bulges the other way has no knee: then one of its
-    extremes is returned, at distance zero.
+    The least sum of the goals, each scaled to its range on the front. For two goals that is the point farthest, on
+    the good side, from the line through the front's ends; for more, all goals weigh alike, where the plane through
+    the ends would weigh most what the ends happen to agree on. A front that bulges the other way has no knee: then
+    one of its ends is returned.
 
     Source
     ------
     Das, On characterizing the "knee" of the Pareto curve based on normal-boundary intersection, Structural
-    Optimization 18 (1999) 107 (from memory).
+    Optimization 18 (1999) 107 (from memory), for two goals.
     """
     trials, scaled = _front(dataset)
-    extremes = scaled[scaled.argmin(axis=0)]
-    width = scaled.shape[1]
-    normal = np.ones(width)
-    if np.linalg.matrix_rank(extremes) == width:
-        solved = np.linalg.solve(extremes, np.ones(width))
-        # A plane that does not face the origin is no trade-off; then the plain sum of the goals decides.
-        normal = solved if np.all(solved > 0.0) else normal
-    return int(trials[np.argmin(scaled @ normal)])
+    return int(trials[np.argmin(scaled.sum(axis=1))])
 
 
 def weighted_pick(dataset: xr.Dataset, weights: Mapping[str, float]) -> int:
