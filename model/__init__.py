@@ -26,6 +26,7 @@ from .food import Meal
 from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
 from .oven import Box, Cover, Funnel, Jacket, Oven, Pot, Stand
+from .prepare import prepare
 from .prices import Price
 from .procedures import (
     CookingPower,
@@ -105,6 +106,7 @@ __all__ = [
     "load_catalogue",
     "log_of",
     "misfit",
+    "prepare",
     "simulate",
     "source_hash",
     "specs",

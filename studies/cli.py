@@ -166,9 +166,9 @@ def _load(configs: tuple[Path, ...]) -> list[Any] | None:
 
 def _run_one(plan: Any, folder: Path, workers: int) -> int:
     """All studies of a plan into a folder; the code to exit with."""
-    from ..model import CAUTIONS
+    from ..model import CAUTIONS, prepare
     from . import figures, report, store
-    from .run import Failure, carry_out, warm
+    from .run import Failure, carry_out
 
     folder.mkdir(parents=True, exist_ok=True)
     scratch = folder / ".unfinished"
@@ -176,7 +176,10 @@ def _run_one(plan: Any, folder: Path, workers: int) -> int:
     parts, code = [], DONE
     try:
         with _bars() as bars:
-            bars.during("preparing kernels (once on a machine)", lambda: warm(plan))
+            bars.during(
+                "preparing kernels (once on a machine)",
+                lambda: prepare(plan.design, plan.sky, catalogue=plan.catalogue),
+            )
             own = scratch / plan.identity
             for result in carry_out(plan, workers=workers, watch=bars.update, scratch=own):
                 bars.finish(result.name)

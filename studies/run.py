@@ -87,11 +87,6 @@ def _counts(dataset: xr.Dataset) -> dict[str, int]:
     return {"designs": int(status.size), "failed": int((status != 0).sum())}
 
 
-def warm(plan: Plan) -> None:
-    """Run the plan's own design with few rays, so that every kernel is compiled before a bar starts."""
-    simulate(plan.design, plan.sky, rays=4, catalogue=plan.catalogue)
-
-
 def _named(steps: tuple[Step, ...]) -> Iterator[tuple[str, Step]]:
     """Steps with file names: the kind of study, numbered where there are several."""
     kinds = [step.kind for step in steps]
