@@ -99,7 +99,12 @@ def _outside(weather: Weather, steps: int) -> Outside:
         _mean(pressure),
         _mean(vapour),
     ]
-    return Outside(weather=np.stack(columns, axis=-1), aim=aim_terms(tilt), start=air[:, 0].copy())
+    # A stack of transposed arrays is transposed itself, and numba would compile the march anew for it.
+    return Outside(
+        weather=np.ascontiguousarray(np.stack(columns, axis=-1)),
+        aim=np.ascontiguousarray(aim_terms(tilt)),
+        start=air[:, 0].copy(),
+    )
 
 
 def _instants(name: str, values: Array, shape: tuple[int, ...]) -> Array:
