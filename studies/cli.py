@@ -56,7 +56,7 @@ def run(
         Threads; as many as there are processors if not given. Results do not depend on it.
     """
     plans = _load(configs)
-    if plans is None:
+    if plans is None or not _apart(configs):
         return WRONG
     code = DONE
     for plan in plans:
@@ -81,10 +81,12 @@ def check(*configs: Path) -> int:
         return WRONG
     for plan in plans:
         days = f"{plan.sky.days} days standing for {plan.sky.day_weight.sum():.0f}"
-        out.print(f"{plan.source}: fine. {plan.title}; {plan.place.name}, {days}.")
+        out.print(
+            f"{plan.source}: fine. {plan.title}; {plan.place.name}, {days}.", markup=False, soft_wrap=True
+        )
         for step in plan.steps:
             names = ", ".join(vary.name for vary in step.varies)
-            out.print(f"  {step.kind}{f' over {names}' if names else ''}")
+            out.print(f"  {step.kind}{f' over {names}' if names else ''}", markup=False, soft_wrap=True)
     return DONE
 
 
@@ -162,6 +164,15 @@ def _load(configs: tuple[Path, ...]) -> list[Any] | None:
             err.print(str(error), markup=False, soft_wrap=True)
             wrong = True
     return None if wrong else plans
+
+
+def _apart(configs: tuple[Path, ...]) -> bool:
+    """Whether every config has a results folder of its own; says so where two would share one."""
+    stems = [path.stem for path in configs]
+    shared = sorted({stem for stem in stems if stems.count(stem) > 1})
+    for stem in shared:
+        err.print(f"{stem}: two configs of this name would write to one folder; rename one", markup=False)
+    return not shared
 
 
 def _run_one(plan: Any, folder: Path, workers: int) -> int:

@@ -118,8 +118,15 @@ def front(search: xr.Dataset) -> Drawn | None:
     if over.any():
         axes.scatter(x[over], y[over], s=9, color=GREY, marker="x", linewidth=0.7, label="over a limit")
     order = np.flatnonzero(on_front)[np.argsort(x[on_front], kind="stable")]
+    # With a third goal the front is no line in the plane of the first two.
     axes.plot(
-        x[order], y[order], "o-", color=BLUE, markersize=4, linewidth=1, label="front: none is better in all"
+        x[order],
+        y[order],
+        "o-" if len(names) == 2 else "o",
+        color=BLUE,
+        markersize=4,
+        linewidth=1,
+        label="front: none is better in all",
     )
     chosen = search.attrs.get("chosen_trial")
     if chosen is not None:

@@ -57,6 +57,16 @@ def test_a_wrong_config_exits_two_and_writes_nothing(tiny: Path, tmp_path: Path)
     assert [p.name for p in tmp_path.iterdir()] == ["wrong.toml"]
 
 
+def test_two_configs_of_one_name_are_kept_apart(tiny: Path, tmp_path: Path) -> None:
+    (tmp_path / "other").mkdir()
+    twin = tmp_path / "other/tiny.toml"
+    twin.write_text(tiny.read_text("utf-8"), "utf-8")
+    done = noonhearth("run", tiny, twin, cwd=tmp_path)
+    assert done.returncode == 2
+    assert "one folder" in done.stderr
+    assert not (tmp_path / "results").exists()
+
+
 def test_no_config_is_an_error_with_an_example(tmp_path: Path) -> None:
     done = noonhearth("run", cwd=tmp_path)
     assert done.returncode == 2
