@@ -2,7 +2,7 @@
 
 import xarray as xr
 
-from .described import SI, stored_unit
+from .described import stored_unit
 from .design import Design
 from .merit import LIMITS, MERITS
 
@@ -49,10 +49,7 @@ LABELS: dict[str, tuple[str, str]] = {
 def labelled(dataset: xr.Dataset, design: Design, currency: str) -> xr.Dataset:
     """The dataset with a unit and a long name on everything in it."""
     factors = {name: (stored_unit(spec), spec.meaning) for name, spec in design.factors.items()}
-    merits = {
-        name: (currency or "1" if merit.dimension == "money" else SI[merit.dimension], merit.meaning)
-        for name, merit in (MERITS | LIMITS).items()
-    }
+    merits = {name: (merit.unit(currency), merit.meaning) for name, merit in (MERITS | LIMITS).items()}
     known = LABELS | factors | merits
     for name in dataset.variables:
         unit, meaning = known[str(name)]

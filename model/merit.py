@@ -11,6 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from .described import SI
+
 Floats = NDArray[np.float64]
 
 
@@ -21,6 +23,10 @@ class Merit:
     dimension: str
     better: Literal["less", "more"]
     meaning: str
+
+    def unit(self, currency: str) -> str:
+        """Unit as stored; money is in the user's own."""
+        return currency or "1" if self.dimension == "money" else SI[self.dimension]
 
 
 MERITS: dict[str, Merit] = {

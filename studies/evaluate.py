@@ -5,12 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..model import LIMITS, MERITS, Design, Merit, Table, simulate
+from ..model import LIMITS, MERITS, Design, Table, simulate
 from .config import Plan
 from .outcomes import Columns, Outcomes, Output, reached_key
 from .search import Goal, Limit
 from .space import row_count
-from .units import DIMENSIONS
 
 # A merit that is nan on designs that never get there, and the share of days that says how near they came.
 CENSORED = {"time_to_done": "share_done", "hold_time": "share_done", "time_to_safe": "share_safe"}
@@ -54,16 +53,10 @@ class OvenEvaluator:
         )
 
 
-def unit_of(merit: Merit, currency: str) -> str:
-    """Unit text of a merit in stored datasets; money is in the user's own."""
-    return currency or "1" if merit.dimension == "money" else DIMENSIONS[merit.dimension].si
-
-
 def outputs_of(names: Sequence[str], currency: str) -> list[Output]:
     """Merits as outputs of a study."""
     return [
-        Output(name=name, unit=unit_of(MERITS[name], currency), meaning=MERITS[name].meaning)
-        for name in names
+        Output(name=name, unit=MERITS[name].unit(currency), meaning=MERITS[name].meaning) for name in names
     ]
 
 
@@ -72,7 +65,7 @@ def goals_of(names: Sequence[str], currency: str) -> list[Goal]:
     return [
         Goal(
             name=name,
-            unit=unit_of(MERITS[name], currency),
+            unit=MERITS[name].unit(currency),
             meaning=MERITS[name].meaning,
             direction="minimize" if MERITS[name].better == "less" else "maximize",
         )
@@ -85,7 +78,7 @@ def limits_of(names: Sequence[str], goals: Sequence[str]) -> list[Limit]:
     asked = [
         Limit(
             name=name,
-            unit=DIMENSIONS[LIMITS[name].dimension].si,
+            unit=LIMITS[name].unit(""),
             meaning=LIMITS[name].meaning,
             scale=LIMIT_SCALES[LIMITS[name].dimension],
         )

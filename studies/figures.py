@@ -17,7 +17,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from .front import goals
-from .quantity import display_unit, to_unit
+from .quantity import difference_of, display_unit, to_unit
+from .reading import spoken
 
 BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
     "#000000",
@@ -78,11 +79,6 @@ def save(drawing: Drawn, folder: Path, *, prefix: str) -> list[Path]:
         drawing.figure.savefig(svg, metadata={"Date": None, "Creator": None})
     drawing.table.to_csv(csv, index=False, float_format="%.6g")
     return [svg, csv]
-
-
-def spoken(name: object) -> str:
-    """A variable's name as words."""
-    return str(name).replace("_", " ")
 
 
 def shown(values: Any, dimension: str) -> tuple[np.ndarray[Any, Any], str]:
@@ -270,8 +266,7 @@ def effects(morris: xr.Dataset) -> Drawn:
     place = np.arange(len(order))
     for k, (name, panel) in enumerate(zip(outputs, panels, strict=True)):
         dimension = str(morris["output_dimension"].to_numpy()[k])
-        difference = "temperature_difference" if dimension == "temperature" else dimension
-        values, unit = shown(sizes[k], difference)
+        values, unit = shown(sizes[k], difference_of(dimension))
         scale = values[np.nanargmax(sizes[k])] / np.nanmax(sizes[k])
         panel.barh(place, values[order], color=BLUE)
         wide = morris["mu_star_half_width"].to_numpy()[k] * scale

@@ -122,6 +122,11 @@ def _nearest(spelled: str, wanted: Dimension) -> str | None:
     return None
 
 
+def difference_of(dimension: str) -> str:
+    """The dimension of a difference of two such quantities: only temperatures have one of their own."""
+    return "temperature_difference" if dimension == "temperature" else dimension
+
+
 def si_unit(dimension: str) -> str:
     """The unit text of stored datasets."""
     return DIMENSIONS[dimension].si

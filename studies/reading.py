@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from .quantity import show
+from .quantity import difference_of, show
 
 # Estimates from half and from all of the samples that differ by less than this are not worth a sentence.
 _SMALL_SHIFT = 0.02
@@ -36,7 +36,8 @@ def interpretation(dataset: xr.Dataset) -> list[str]:
     return [*sentences, *filter(None, str(dataset.attrs["warnings"]).split("\n"))]
 
 
-def _spoken(name: object) -> str:
+def spoken(name: object) -> str:
+    """A variable's name as words."""
     return str(name).replace("_", " ")
 
 
@@ -46,7 +47,7 @@ def _percent(share: float) -> str:
 
 def _sobol_sentences(one: xr.Dataset) -> list[str]:
     """Sentences on one output of a Sobol dataset."""
-    output = _spoken(one["output"].item())
+    output = spoken(one["output"].item())
     last = one.isel(base_samples=-1)
     order = np.argsort(-last["total"].values, kind="stable")
     sentences = []
@@ -54,7 +55,7 @@ def _sobol_sentences(one: xr.Dataset) -> list[str]:
         at = last.isel(factor=k)
         first, wide = float(at["first"]), float(at["first_half_width"])
         total, total_wide = float(at["total"]), float(at["total_half_width"])
-        factor = _spoken(at["factor"].item())
+        factor = spoken(at["factor"].item())
         if total <= total_wide:
             sentences.append(f"{factor} does not measurably move {output} (total {_percent(total)} %).")
             continue
@@ -68,17 +69,17 @@ def _sobol_sentences(one: xr.Dataset) -> list[str]:
 
 def _doubts(one: xr.Dataset) -> list[str]:
     """Sentences on noise and on whether more samples would change the picture."""
-    output = _spoken(one["output"].item())
+    output = spoken(one["output"].item())
     last = one.isel(base_samples=-1)
     first, wide = last["first"].values, last["first_half_width"].values
     doubts = []
-    noise = [_spoken(n) for n in last["factor"].values[(first < 0.0) & (first + wide >= 0.0)]]
+    noise = [spoken(n) for n in last["factor"].values[(first < 0.0) & (first + wide >= 0.0)]]
     if noise:
         doubts.append(
             f"The slightly negative first index of {', '.join(noise)} for {output} is noise of the estimate: "
             "its interval covers zero."
         )
-    odd = [_spoken(n) for n in last["factor"].values[first + wide < 0.0]]
+    odd = [spoken(n) for n in last["factor"].values[first + wide < 0.0]]
     if odd:
         doubts.append(
             f"The first index of {', '.join(odd)} for {output} is negative beyond its interval: there are "
@@ -95,7 +96,7 @@ def _doubts(one: xr.Dataset) -> list[str]:
 
 def _morris_sentences(one: xr.Dataset) -> list[str]:
     """Sentences on one output of a Morris dataset."""
-    output = _spoken(one["output"].item())
+    output = spoken(one["output"].item())
     largest = float(one["mu_star"].max())
     order = np.argsort(-one["mu_star"].values, kind="stable")
     sentences = []
@@ -103,7 +104,7 @@ def _morris_sentences(one: xr.Dataset) -> list[str]:
         at = one.isel(factor=k)
         mu, mu_star, sigma = (float(at[name]) for name in ("mu", "mu_star", "sigma"))
         wide = float(at["mu_star_half_width"])
-        factor = _spoken(at["factor"].item())
+        factor = spoken(at["factor"].item())
         if mu_star <= _ROUNDING * largest:
             sentences.append(f"{factor} does not move {output} at all.")
             continue
@@ -123,11 +124,11 @@ def _size(one: xr.Dataset, change: float) -> str:
         unit = one["output_unit"].item()
         return f"{change:.3g}" if unit == "1" else f"{change:.3g} {unit}"
     dimension = str(one["output_dimension"].item())
-    return show(change, "temperature_difference" if dimension == "temperature" else dimension, digits=2)
+    return show(change, difference_of(dimension), digits=2)
 
 
 def _proposal(dataset: xr.Dataset) -> str:
-    names = [_spoken(n) for n in dataset["factor"].values[dataset["may_fix"].values == 1]]
+    names = [spoken(n) for n in dataset["factor"].values[dataset["may_fix"].values == 1]]
     share = 100.0 * float(dataset.attrs["negligible_share"])
     if not names:
         return f"Every factor moves some output by more than {share:.3g} % of its largest effect: fix none."

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from .figures import Drawn, spoken
+from .figures import Drawn
 from .front import goals
-from .quantity import parse_clock, show, show_clock
-from .reading import interpretation
+from .quantity import difference_of, parse_clock, show, show_clock
+from .reading import interpretation, spoken
 from .slices import flat_range
 
 # What a builder would not notice, by dimension: the slack of "costs under ...".
@@ -102,13 +102,9 @@ def _flat_sentence(search: xr.Dataset, name: str, row: int) -> str | None:
         low, high = math.ceil(low - 1e-9), math.floor(high + 1e-9)
     if low == high:
         return None
-    cost = "one" if dimension == "count" else show(slack, _difference(dimension))
+    cost = "one" if dimension == "count" else show(slack, difference_of(dimension))
     span = f"{show(low, unit, digits=3)} to {show(high, unit, digits=3)}"
     return f"{spoken(name)} anywhere from {span} costs under {cost} of {spoken(goal.name)}."
-
-
-def _difference(dimension: str) -> str:
-    return "temperature_difference" if dimension == "temperature" else dimension
 
 
 def _edge_sentences(search: xr.Dataset, factors: Sequence[str], row: int) -> list[str]:

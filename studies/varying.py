@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..model import Catalogued, Choice, Count, Design, Quantity, Spec
-from .quantity import QuantityError, parse, show
+from .quantity import QuantityError, difference_of, parse, show
 from .schema import allowed, nearest
 from .space import Parameter, Space
 
@@ -115,7 +115,7 @@ def _end(value: Any, spec: Quantity | Count) -> float:
 
 def _width(value: Any, spec: Quantity | Count) -> float:
     dimension = getattr(spec, "dimension", "count")
-    wanted = "temperature_difference" if dimension == "temperature" else dimension
+    wanted = difference_of(dimension)
     width = _number(value, spec) if wanted == dimension else parse(value, wanted)
     if width <= 0:
         raise QuantityError(f"within = {value}: must be above {show(0.0, wanted)}")
