@@ -5,6 +5,8 @@ Describe with `Oven`, `ByHand`, `Meal` and a sky from `clear_sky`, `clearness_sk
 """
 
 from .aiming import Aim, Aiming, ByHand, Drive, Fixed, aim
+from .aiming_loss import OffAxis, beam_into_pot, off_axis_light
+from .aiming_report import assess_aiming
 from .air_outside import Air
 from .catalogue import Catalogue, load_catalogue
 from .compiled import source_hash
@@ -80,6 +82,7 @@ __all__ = [
     "Meal",
     "Merit",
     "Motor",
+    "OffAxis",
     "Oven",
     "Place",
     "Pot",
@@ -97,7 +100,9 @@ __all__ = [
     "Surroundings",
     "Table",
     "aim",
+    "assess_aiming",
     "assess_drive",
+    "beam_into_pot",
     "clear_sky",
     "clearness_sky",
     "cooking_power",
@@ -106,6 +111,7 @@ __all__ = [
     "load_catalogue",
     "log_of",
     "misfit",
+    "off_axis_light",
     "prepare",
     "simulate",
     "source_hash",

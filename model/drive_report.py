@@ -173,9 +173,14 @@ def _minutes(within: Bools, season: _Season) -> Bools:
     return every
 
 
+def sunshine(to_sun: Floats, dni: Floats) -> Bools:
+    """Instants at which the sun shines. float64[row, time, 3], float64[row, time] -> bool[row, time]"""
+    return np.asarray((to_sun[..., 2] > 0) & (dni > SUNSHINE))
+
+
 def _sunshine(season: _Season) -> Bools:
-    """Instants of the cook at which the sun shines. bool[row, time]"""
-    shines = (season.to_sun[..., 2] > 0) & (season.dni > SUNSHINE)
+    """Instants of the cook at which it does. bool[row, time]"""
+    shines = sunshine(season.to_sun, season.dni)
     shines[:, : season.first] = shines[:, season.last + 1 :] = False
     return shines
 

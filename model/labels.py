@@ -2,7 +2,7 @@
 
 import xarray as xr
 
-from .described import stored_unit
+from .described import SI, stored_unit
 from .design import Design
 from .merit import LIMITS, MERITS
 
@@ -21,14 +21,24 @@ LABELS: dict[str, tuple[str, str]] = {
     "safe_after": ("s", "loading to safe to eat; nan: never"),
     "done_after": ("s", "loading to done; nan: never"),
     "cook_dose": ("s", "cook value at the end of the day, as time at 100 degC"),
-    "lukewarm": ("s", "time between 5 and 60 degC on the way to safe; all of it on days it never gets safe"),
-    "held_hot": ("s", "time above 60 degC after done"),
+    "lukewarm": (
+        "s",
+        "time between 5 and 60 degC on the way to safe, and again before it is eaten if it is kept after the day; "
+        "all of it on days it never gets safe",
+    ),
+    "held_hot": ("s", "time above 60 degC after done, by the day's end"),
+    "cooled": ("s", "time between 5 and 60 degC after the hottest moment, by the day's end"),
+    "warm_for": ("s", "time above 60 degC in the closed oven after the day's end; 0 where not done or not hot then"),
+    "still_warm": ("1", "1 where still above 60 degC 12 h after the day's end: warm_for is then that or more"),
+    "evening": ("s", "time since the day's end"),
+    "evening_food_temperature": ("K", "coldest part of food kept in the closed oven; nan where it was not hot"),
+    "evening_air_temperature": ("K", "air after the day's end"),
     "peak_contents": ("K", "hottest the coldest part of the food gets"),
     "light_share": ("1", "share of the day's beam at the mouth that the pot takes in"),
     "steam_heat": ("J", "heat that left as steam"),
     "sun_heat": ("J", "sunlight the pot took in"),
     "temperature": ("K", "temperature of a node"),
-    "food_temperature": ("K", "coldest part of the food while it warms"),
+    "food_temperature": ("K", "coldest part of the food"),
     "water": ("kg", "water left in the pot"),
     "absorbed": ("W", "light taken in"),
     "beam_ends": ("1", "share of the beam at the mouth that ends on a surface"),
@@ -56,3 +66,8 @@ def labelled(dataset: xr.Dataset, design: Design, currency: str) -> xr.Dataset:
         attributes = {"long_name": meaning} | ({"units": unit} if unit else {})  # xarray keeps clocks' units
         dataset[name].attrs |= attributes
     return dataset
+
+
+def text_of(dimension: str, meaning: str) -> dict[str, str]:
+    """Unit, long name and dimension of a variable, as attributes."""
+    return {"units": SI[dimension], "long_name": meaning, "dimension": dimension}
