@@ -28,10 +28,19 @@ LABELS: dict[str, tuple[str, str]] = {
     ),
     "held_hot": ("s", "time above 60 degC after done, by the day's end"),
     "cooled": ("s", "time between 5 and 60 degC after the hottest moment, by the day's end"),
-    "warm_for": ("s", "time above 60 degC in the closed oven after the day's end; 0 where not done or not hot then"),
-    "still_warm": ("1", "1 where still above 60 degC 12 h after the day's end: warm_for is then that or more"),
+    "warm_for": (
+        "s",
+        "time above 60 degC in the closed oven after the day's end; 0 where not done or not hot then",
+    ),
+    "still_warm": (
+        "1",
+        "1 where still above 60 degC 12 h after the day's end: warm_for is then that or more",
+    ),
     "evening": ("s", "time since the day's end"),
-    "evening_food_temperature": ("K", "coldest part of food kept in the closed oven; nan where it was not hot"),
+    "evening_food_temperature": (
+        "K",
+        "coldest part of food kept in the closed oven; nan where it was not hot",
+    ),
     "evening_air_temperature": ("K", "air after the day's end"),
     "peak_contents": ("K", "hottest the coldest part of the food gets"),
     "light_share": ("1", "share of the day's beam at the mouth that the pot takes in"),

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from . import heat
 from .heat import Build, Histories, Node, Weather
-from .sky import Sky
+from .sky import EVENING, Sky
 from .sunlight import Traced
 
 Floats = NDArray[np.float64]
@@ -26,34 +26,76 @@ class Lanes:
         self.share_row = share_row.ravel()
 
     def run(self, build: Build, *, record: bool) -> Histories:
-        """The heat balance of every lane."""
-        sky, light = self.sky, self.light
-        lit = [light.lit[row] for row in light.lit_row[self.good]]
-        absorbed = np.concatenate([one.absorbed for one in lit]) if lit else np.empty((0, sky.steps + 1, 3))
-        tracks = np.concatenate([way.aim.elevation for way in light.ways])
+        """The heat balance of every lane through the day."""
+        every = np.arange(self.designs * self.days)
+        return self._marched(build, every, self._weather(), self._intake(), record=record)
+
+    def into_evening(self, build: Build, lanes: Ints) -> Histories:
+        """The day of some lanes again, and on through the evening: no sun, the oven left as it was last set.
+
+        The march begins cold, so it has to come through the day; lanes that nobody asks for cost nothing.
+        """
+        dark = np.zeros((len(lanes), EVENING, 3))
+        intake = np.concatenate([self._intake()[lanes], dark], axis=1)
+        return self._marched(build, lanes, self._weather_into_evening(), intake, record=False)
+
+    def _marched(
+        self, build: Build, lanes: Ints, weather: Weather, intake: Floats, *, record: bool
+    ) -> Histories:
+        """The heat balance of some lanes."""
+        light, design, day = self.light, lanes // self.days, lanes % self.days
         first_track = np.cumsum([0, *(len(way.aim.elevation) for way in light.ways)])
-        way = light.way[self.good]
-        track = [first_track[w] + light.ways[w].row_of_day for w in way]
-        shape = (len(self.shares), 1, 1)
-        wind = (self.shares.reshape(shape) * sky.wind_speed).reshape(-1, sky.steps + 1)
-        copies = (len(self.shares), 1)
-        weather = Weather(
+        track = [first_track[w] + light.ways[w].row_of_day for w in light.way[self.good]]
+        return heat.run(
+            Build(*(column[self.good][design] for column in build)),
+            weather,
+            self.share_row[design] * self.days + day,
+            intake,
+            lane_track=np.concatenate(track)[lanes] if track else np.empty(0, np.int64),
+            step=self.sky.step,
+            record=record,
+        )
+
+    def _intake(self) -> Floats:
+        """Watts into pot, sheet and cover, mean of each step, float64[lane, step, 3]."""
+        lit = [self.light.lit[row].absorbed for row in self.light.lit_row[self.good]]
+        absorbed = np.concatenate(lit) if lit else np.empty((0, self.sky.steps + 1, 3))
+        return np.asarray(0.5 * (absorbed[:, :-1] + absorbed[:, 1:]))
+
+    def _weather(self) -> Weather:
+        """What the lanes stand under by day: a row for each share of the wind and day; a tilt for each aiming."""
+        sky, copies = self.sky, (len(self.shares), 1)
+        tracks = np.concatenate([way.aim.elevation for way in self.light.ways])
+        return Weather(
             air_temperature=np.tile(sky.air_temperature, copies),
             sky_temperature=np.tile(sky.sky_temperature, copies),
-            wind_speed=wind,
+            wind_speed=self._wind(sky.wind_speed),
             pressure=np.tile(sky.pressure, copies),
             vapour_pressure=np.tile(sky.vapour_pressure, copies),
             tilt=np.pi / 2 - 0.5 * (tracks[:, :-1] + tracks[:, 1:]),
         )
-        return heat.run(
-            Build(*(np.repeat(column[self.good], self.days) for column in build)),
-            weather,
-            (self.share_row[:, None] * self.days + np.arange(self.days)).ravel(),
-            0.5 * (absorbed[:, :-1] + absorbed[:, 1:]),
-            lane_track=np.concatenate(track) if track else np.empty(0, np.int64),
-            step=sky.step,
-            record=record,
+
+    def _weather_into_evening(self) -> Weather:
+        """The same by day and through the evening after it; the tilt stays."""
+        day, evening, copies = self._weather(), self.sky.evening, (len(self.shares), 1)
+        tracks = np.concatenate([way.aim.elevation for way in self.light.ways])
+
+        def on(by_day: Floats | None, after: Floats) -> Floats:
+            return np.concatenate([by_day, after[:, 1:]], axis=1)
+
+        return Weather(
+            air_temperature=on(day.air_temperature, np.tile(evening.air_temperature, copies)),
+            sky_temperature=on(day.sky_temperature, np.tile(evening.sky_temperature, copies)),
+            wind_speed=on(day.wind_speed, self._wind(evening.wind_speed)),
+            pressure=on(day.pressure, np.tile(evening.pressure, copies)),
+            vapour_pressure=on(day.vapour_pressure, np.tile(evening.vapour_pressure, copies)),
+            tilt=np.concatenate([day.tilt, np.repeat(np.pi / 2 - tracks[:, -1:], EVENING, axis=1)], axis=1),
         )
+
+    def _wind(self, weather_wind: Floats) -> Floats:
+        """Wind at the oven for each share of the weather's, float64[share and day, time]."""
+        wind: Floats = self.shares.reshape(-1, 1, 1) * weather_wind
+        return wind.reshape(-1, weather_wind.shape[1])
 
     def best_sun(self, build: Build) -> Floats:
         """Where a dry pot settles under the sunniest hour of all days, float64[design]. [K]"""

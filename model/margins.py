@@ -37,6 +37,8 @@ def margins_of(
     ----------
     peak : float64[design, day, node]   [K]
         Hottest of each node; the hottest of all days counts.
+    meals : Cooked
+        Its lukewarm time up to when the food is eaten.
     tilt : float64[design, position]   [rad]
         Axis from the zenith at some settings from the least to the greatest.
     mass : float64[design]   [kg]

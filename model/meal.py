@@ -35,6 +35,7 @@ class Load(NamedTuple):
     film_conductance: Floats  # W/K
     volume: Floats  # m3
     centre_offset: Floats  # 1
+    surface_offset: Floats  # 1
 
 
 def load_of(table: Table, foods: Mapping[str, Food]) -> Load:
@@ -61,6 +62,7 @@ def load_of(table: Table, foods: Mapping[str, Food]) -> Load:
             part.film_conductance,
             part.volume,
             part.centre_offset,
+            part.surface_offset,
         ]
     return Load(*columns)
 
@@ -100,28 +102,34 @@ class Cooked(NamedTuple):
     cook_dose: Floats  # s at 100 degC, whole day
     lukewarm: Floats  # s between 5 and 60 degC on the way to safe; all of it where it never gets safe
     held_hot: Floats  # s above 60 degC after done
+    cooled: Floats  # s between 5 and 60 degC after the hottest moment
 
 
-def cooked(table: Table, coldest: Floats, *, step: float, foods: Mapping[str, Food]) -> Cooked:
-    """When each meal is safe and done.
+def cooked(
+    table: Table, centre: Floats, coldest: Floats, *, step: float, foods: Mapping[str, Food]
+) -> Cooked:
+    """When each meal is safe and done, and how long it is hot and lukewarm.
 
     Parameters
     ----------
+    centre : float64[design, day, time]   [K]
+        Of the food's centre, the last part to be done; time starts at loading.
     coldest : float64[design, day, time]   [K]
-        Of the coldest part of the food; time starts at loading.
+        Of its coldest part, which is the centre only while the food warms.
     """
     outcome = Cooked(*np.full((len(Cooked._fields), *coldest.shape[:2]), np.nan))
     for name, rows in by_food(table):
-        food, history = find_food(name, foods), coldest[rows]
+        food, history = find_food(name, foods), centre[rows]
         safe = _safe_after(food, history, step)
         tender = time_to(history, step=step, need=food.cook).time if food.cook else safe
         done = np.where(np.isnan(safe) | np.isnan(tender), np.nan, np.fmax(safe, tender))
         outcome.safe_after[rows] = safe
         outcome.done_after[rows] = done
         outcome.cook_dose[rows] = cook_value(history, step=step)[..., -1]
-        band = time_between(history, step=step)
+        band = time_between(coldest[rows], step=step)
         outcome.lukewarm[rows] = np.where(np.isnan(safe), band.total, band.warming)
-        outcome.held_hot[rows] = _hot_after(done, history, step)
+        outcome.held_hot[rows] = _hot_after(done, coldest[rows], step)
+        outcome.cooled[rows] = band.cooling
     return outcome
 
 

@@ -58,6 +58,12 @@ MERITS: dict[str, Merit] = {
     "hold_time": Merit(
         dimension="time", better="more", meaning="time above 60 degC once done, mean of the days it is done"
     ),
+    "keep_warm_time": Merit(
+        dimension="time",
+        better="more",
+        meaning="time above 60 degC in the closed oven after the day's end, on the middle one of the days; "
+        "at 12 h: that long or longer",
+    ),
     "light_to_pot": Merit(
         dimension="share",
         better="more",
@@ -131,12 +137,14 @@ def over_days(days: Mapping[str, Floats], weight: Floats) -> dict[str, Floats]:
     Parameters
     ----------
     days : float64[design, day] each
-        `done_after`, `safe_after` (nan: never), `cook_dose`, `peak_contents`, `held_hot`, `light_share`.
+        `done_after`, `safe_after` (nan: never), `cook_dose`, `peak_contents`, `held_hot`, `light_share`, and
+        `warm_for` if the evenings were followed.
     weight : float64[day]
         Real days meant by each.
     """
     done, safe = days["done_after"], days["safe_after"]
-    return {
+    evening = {"keep_warm_time": middle(days["warm_for"], weight)} if "warm_for" in days else {}
+    return evening | {
         "time_to_done": middle(done, weight),
         "time_to_safe": middle(safe, weight),
         "share_done": (~np.isnan(done) * weight).sum(axis=-1) / weight.sum(),

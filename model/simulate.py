@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from .catalogue import Catalogue, load_catalogue
 from .design import Design, Table, table_of
+from .evening import Kept, coldest_part, kept_warm, lukewarm_while_kept
 from .food import boiling_temperature, centre_temperature
 from .heat import Flow, Histories, Node
 from .labels import labelled
@@ -19,12 +20,15 @@ from .meal import Cooked, Load, cooked, load_of, overflows
 from .merit import LIMITS, MERITS, over_days
 from .pack import bill_of, build_of, fits, glint_of, materials_of
 from .prices import Price, cost_of
-from .sky import Sky
+from .sky import EVENING, Sky
 from .status import Status
 from .sunlight import LEAST_CLEARANCE, aimed, swing_of, traced
 
 DAYS = (*Cooked._fields, "peak_contents", "light_share", "steam_heat", "sun_heat")
 """Outcomes of single days."""
+
+EVENINGS = ("warm_for", "still_warm")
+"""Outcomes of the evenings after them."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -39,6 +43,7 @@ def simulate(
     catalogue: Catalogue | None = None,
     prices: Mapping[str, Price] | None = None,
     currency: str = "",
+    evening: bool = True,
     histories: bool = False,
 ) -> xr.Dataset:
     """Every design on every day of a sky: merits always, time series on request.
@@ -55,6 +60,9 @@ def simulate(
         Of the ray tracer; the same points serve every design.
     catalogue, prices, currency
         Materials and foods; what they cost, in what. The shipped catalogue and no prices if not given.
+    evening : bool
+        Follow meals that are hot at the day's end through the evening, in the oven left as it stood. Without it
+        there is no `keep_warm_time`, and only pots that are `kept_for` some time are followed.
     histories : bool
         Keep temperatures, light and aiming minute by minute.
 
@@ -78,7 +86,7 @@ def simulate(
     status = light.status
     good = np.flatnonzero(status == Status.OK)
     if not good.size:
-        return labelled(_nothing_ran(table, sky, status), table.base, currency)
+        return labelled(_nothing_ran(table, sky, status, evening), table.base, currency)
     lanes = Lanes(good, light, sky, table["wind_share"])
     boiling = float(boiling_temperature(sky.place.pressure))
     build = build_of(
@@ -87,10 +95,16 @@ def simulate(
     hot = lanes.run(build, record=histories)
     finite = (lanes.by_day(hot.status) == Status.OK).all(axis=1)
     status[good[~finite]] = int(Status.NOT_FINITE)
-    coldest = lanes.by_day(_coldest(hot, load, np.repeat(good, sky.days)))
-    meals = cooked(table.take(good), coldest, step=sky.step, foods=catalogue.foods)
-    days = _days(meals, coldest, lanes, hot)
-    ran = table.take(good)
+    ran, lane_design = table.take(good), np.repeat(good, sky.days)
+    centre = lanes.by_day(_centre(hot, load, lane_design))
+    coldest = lanes.by_day(coldest_part(hot, load, lane_design))
+    meals = cooked(ran, centre, coldest, step=sky.step, foods=catalogue.foods)
+    kept_for = ran["kept_for"]
+    kept = kept_warm(lanes, build, load, meals=meals, coldest=coldest, asked=evening | (kept_for > 0))
+    meals = meals._replace(lukewarm=meals.lukewarm + lukewarm_while_kept(meals, kept, kept_for))
+    days = _days(meals, centre, lanes, hot)
+    if evening:
+        days |= {name: getattr(kept, name) for name in EVENINGS}
     bill = bill_of(ran, materials.take(good))
     mass = np.sum([part for part, _ in bill.values()], axis=0)
     whole = {
@@ -118,6 +132,10 @@ def simulate(
     if histories:
         more, coordinates = _histories(lanes, hot, coldest, good, table.rows)
         variables |= more
+        if evening:
+            more, times = _evenings(lanes, kept, good, table.rows)
+            variables |= more
+            coordinates |= times
     return labelled(_dataset(table, sky, status, variables, coordinates), table.base, currency)
 
 
@@ -125,25 +143,27 @@ def _tabled(designs: Design | Sequence[Design]) -> Table:
     return table_of([designs] if isinstance(designs, Design) else designs)
 
 
-def _coldest(hot: Histories, load: Load, design: Ints) -> Floats:
-    """Coldest part of the food while it warms, float64[lane, instant]. [K]"""
+def _centre(hot: Histories, load: Load, design: Ints) -> Floats:
+    """Centre of the food, float64[lane, instant]. [K]"""
     return centre_temperature(hot.core, hot.mean, load.centre_offset[design], start=load.start[design])
 
 
-def _days(meals: Cooked, coldest: Floats, lanes: Lanes, hot: Histories) -> dict[str, Floats]:
+def _days(meals: Cooked, centre: Floats, lanes: Lanes, hot: Histories) -> dict[str, Floats]:
     """What became of every day, float64[design, day]."""
     return meals._asdict() | {
-        "peak_contents": coldest.max(axis=-1),
+        "peak_contents": centre.max(axis=-1),
         "light_share": lanes.light_shares(),
         "steam_heat": lanes.by_day(hot.flows[:, Flow.STEAM]),
         "sun_heat": lanes.by_day(hot.flows[:, Flow.POT_ABSORBED]),
     }
 
 
-def _nothing_ran(table: Table, sky: Sky, status: Ints) -> xr.Dataset:
+def _nothing_ran(table: Table, sky: Sky, status: Ints, evening: bool) -> xr.Dataset:
     """The result where no design can be built: every day and merit is nan, the status says why."""
-    days = {name: (("design", "day"), np.full((table.rows, sky.days), np.nan)) for name in DAYS}
-    whole = {name: (("design",), np.full(table.rows, np.nan)) for name in (*MERITS, *LIMITS)}
+    names = DAYS + EVENINGS if evening else DAYS
+    merits = [name for name in MERITS if evening or name != "keep_warm_time"]
+    days = {name: (("design", "day"), np.full((table.rows, sky.days), np.nan)) for name in names}
+    whole = {name: (("design",), np.full(table.rows, np.nan)) for name in (*merits, *LIMITS)}
     return _dataset(table, sky, status, days | whole, {})
 
 
@@ -216,6 +236,17 @@ def _histories(
         "clock": (("day", "time"), sky.times[sky.day_path]),
     }
     return variables, coordinates
+
+
+def _evenings(lanes: Lanes, kept: Kept, good: Ints, rows: int) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Time series after the day of the meals that were followed, and their coordinate."""
+    food = np.full((rows, lanes.days, EVENING + 1), np.nan)
+    food[good[kept.lane // lanes.days], kept.lane % lanes.days] = kept.food
+    variables = {
+        "evening_food_temperature": (("design", "day", "evening"), food),
+        "evening_air_temperature": (("day", "evening"), lanes.sky.evening.air_temperature),
+    }
+    return variables, {"evening": ("evening", lanes.sky.step * np.arange(EVENING + 1))}
 
 
 def misfit(design: Design, sky: Sky, *, catalogue: Catalogue) -> str | None:

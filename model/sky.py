@@ -7,6 +7,7 @@ import datetime
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -36,7 +37,9 @@ from .sun import (
 )
 
 __all__ = [
+    "EVENING",
     "Air",
+    "Ambient",
     "Place",
     "Sky",
     "SkyError",
@@ -47,10 +50,24 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
-_PER_DAY = (
-    *("dni", "dhi", "ghi", "air_temperature", "dew_point"),
-    *("sky_temperature", "wind_speed", "pressure"),
-)
+
+EVENING = 720  # minutes after the day that are known: what is still hot then keeps warm till the morning
+_TURNING = 2 * math.pi / 1440  # rad a minute, of the hour angle
+
+
+class Ambient(NamedTuple):
+    """What surrounds an oven, but for the light of the sun; float64[day, time] each."""
+
+    air_temperature: Floats  # K
+    dew_point: Floats  # K
+    sky_temperature: Floats  # K
+    wind_speed: Floats  # m/s at the height it was measured
+    pressure: Floats  # Pa
+
+    @property
+    def vapour_pressure(self) -> Floats:
+        """Partial pressure of water vapour in the air. float64[day, time] [Pa]"""
+        return vapour_pressure_magnus(self.dew_point)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,10 +95,17 @@ class Sky:
     sky_temperature: Floats  # [day, time] K
     wind_speed: Floats  # [day, time] m/s at the height it was measured, 10 m in files
     pressure: Floats  # [day, time] Pa
+    evening: Ambient  # [day, EVENING + 1] from the last instant of the day on, through dusk and night
     albedo: float = 0.2  # of the ground around
 
     def __post_init__(self) -> None:
         days, steps = len(self.day_path), self.times.shape[1]
+        for name, array in self.evening._asdict().items():
+            if array.shape != (days, EVENING + 1):
+                raise SkyError(
+                    f"sky.evening.{name} has shape {array.shape}, needed {(days, EVENING + 1)}: [day, minute]"
+                )
+            array.setflags(write=False)
         for name in (
             "dni",
             "dhi",
@@ -299,10 +323,7 @@ def _sky_of(
     source: str,
 ) -> Sky:
     hour_angle = path.hour_angle[day_path]
-    low, high, dew, wind = (column[day_month - 1, None] for column in air.by_month())
-    temperature = diurnal_temperature_erbs(low=low, high=high, hour_angle=hour_angle)
-    pressure = np.full_like(temperature, place.pressure)
-    dew_point = dew_below(np.broadcast_to(dew, temperature.shape), temperature)
+    month = [column[day_month - 1, None] for column in air.by_month()]
     return Sky(
         place=place,
         source=source,
@@ -316,12 +337,28 @@ def _sky_of(
         dni=parts.dni,
         dhi=parts.dhi,
         ghi=parts.ghi,
+        **_ambient(month, hour_angle, place.pressure)._asdict(),
+        evening=_ambient(month, evening_hour_angle(hour_angle), place.pressure),
+        albedo=albedo,
+    )
+
+
+def evening_hour_angle(hour_angle: Floats) -> Floats:
+    """The sun's hour angle from the last instant of a day on, for as long as evenings are known. [rad]"""
+    return hour_angle[:, -1:] + _TURNING * np.arange(EVENING + 1)
+
+
+def _ambient(month: Sequence[Floats], hour_angle: Floats, pressure: float) -> Ambient:
+    """Air and sky at some hour angles of days whose means of low, high, dew point and wind are known."""
+    low, high, dew, wind = month
+    temperature = diurnal_temperature_erbs(low=low, high=high, hour_angle=hour_angle)
+    dew_point = dew_below(np.broadcast_to(dew, temperature.shape), temperature)
+    return Ambient(
         air_temperature=temperature,
         dew_point=dew_point,
         sky_temperature=sky_temperature_berdahl_martin(
             air_temperature=temperature, dew_point=dew_point, hour_angle=hour_angle, pressure=pressure
         ),
         wind_speed=np.broadcast_to(wind, temperature.shape).copy(),
-        pressure=pressure,
-        albedo=albedo,
+        pressure=np.full_like(temperature, pressure),
     )

@@ -40,7 +40,9 @@ def timetable(
         first minute; nan: no start gets done] and `meals` over day.
     """
     starts = [k for k in range(0, sky.steps, every) if sky.sun_from(k)]
-    done = np.array([simulate(design, sky.later(k), **how)["done_after"].to_numpy()[0] for k in starts]).T
+    alone = design.with_factors(kept_for=0.0)  # what becomes of it after the day is not asked here
+    how["evening"] = False
+    done = np.array([simulate(alone, sky.later(k), **how)["done_after"].to_numpy()[0] for k in starts]).T
     seconds = sky.step * np.array(starts, np.float64)
     latest = np.array([_latest(seconds, one) for one in done])
     meals = np.array([_meals(seconds, one, turnaround) for one in done], np.float64)

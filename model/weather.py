@@ -12,7 +12,7 @@ from .air_outside import dew_below, sky_emittance_berdahl_martin, sky_emittance_
 from .constants import STEFAN_BOLTZMANN
 from .irradiance import clear_irradiance, mapped_turbidity
 from .minutes import interpolated, sunlight_minutes
-from .sky import Sky
+from .sky import EVENING, Ambient, Sky, evening_hour_angle
 from .sun import YEAR, Place, SkyError, SunPath, all_days, clock_window, refuse_both, sun_path
 from .weather_year import HOURS, WeatherYear, weather_year
 
@@ -64,22 +64,7 @@ def file_sky(
     hour = (times - new_year) / np.timedelta64(1, "h") + weather.standard_offset
     sun, dni, dhi = _sunlight(weather, place, hour, new_year)
     ghi = dni * np.maximum(sun.to_sun[..., 2], 0) + dhi
-    air, dew, wind, pressure, cloud = (
-        interpolated(column, hour - 1)  # a reading at the end of hour i is one of instant i + 1
-        for column in (
-            weather.air_temperature,
-            weather.dew_point,
-            weather.wind_speed,
-            weather.pressure,
-            weather.cloud,
-        )
-    )
-    dew = dew_below(dew, air)
-    clear = sky_emittance_berdahl_martin(dew_point=dew, hour_angle=sun.hour_angle, pressure=pressure)
-    emittance = sky_emittance_unsworth_monteith(clear=clear, cloud=cloud)
-    infrared = interpolated(weather.infrared, hour - 0.5)
-    modelled = STEFAN_BOLTZMANN * emittance * air**4
-    long_wave = np.where(np.isfinite(infrared), infrared, modelled)
+    after = hour[:, -1:] + np.arange(EVENING + 1) / 60
     return Sky(
         place=place,
         source=weather.title,
@@ -93,12 +78,36 @@ def file_sky(
         dni=dni,
         dhi=dhi,
         ghi=ghi,
+        **_ambient(weather, hour, sun.hour_angle)._asdict(),
+        evening=_ambient(weather, after, evening_hour_angle(sun.hour_angle)),
+        albedo=albedo,
+    )
+
+
+def _ambient(weather: WeatherYear, hour: Floats, hour_angle: Floats) -> Ambient:
+    """Air and sky at fractional hours of the year."""
+    air, dew, wind, pressure, cloud = (
+        interpolated(column, hour - 1)  # a reading at the end of hour i is one of instant i + 1
+        for column in (
+            weather.air_temperature,
+            weather.dew_point,
+            weather.wind_speed,
+            weather.pressure,
+            weather.cloud,
+        )
+    )
+    dew = dew_below(dew, air)
+    clear = sky_emittance_berdahl_martin(dew_point=dew, hour_angle=hour_angle, pressure=pressure)
+    emittance = sky_emittance_unsworth_monteith(clear=clear, cloud=cloud)
+    infrared = interpolated(weather.infrared, hour - 0.5)
+    modelled = STEFAN_BOLTZMANN * emittance * air**4
+    long_wave = np.where(np.isfinite(infrared), infrared, modelled)
+    return Ambient(
         air_temperature=air,
         dew_point=dew,
         sky_temperature=(long_wave / STEFAN_BOLTZMANN) ** 0.25,
         wind_speed=wind,
         pressure=pressure,
-        albedo=albedo,
     )
 
 

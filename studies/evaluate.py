@@ -34,7 +34,13 @@ class OvenEvaluator:
         plan = self.plan
         table = Table(self.base, dict(columns), row_count(columns))
         result = simulate(
-            table, plan.sky, rays=plan.rays, seed=plan.seed, catalogue=plan.catalogue, prices=plan.prices
+            table,
+            plan.sky,
+            rays=plan.rays,
+            seed=plan.seed,
+            catalogue=plan.catalogue,
+            prices=plan.prices,
+            evening="keep_warm_time" in self.values,
         )
         status = result["status"].to_numpy().astype(np.int64)
         wanted = [name for name in self.values if name in CENSORED]

@@ -18,7 +18,15 @@ from .cook import (
     time_to,
 )
 from .foods import Food, find_food, load_foods
-from .portions import Contents, Meal, centre_offset, centre_temperature, contents
+from .portions import (
+    Contents,
+    Meal,
+    centre_offset,
+    centre_temperature,
+    coldest_temperature,
+    contents,
+    surface_offset,
+)
 
 __all__ = [
     "COOK_REFERENCE",
@@ -36,6 +44,7 @@ __all__ = [
     "boiling_temperature",
     "centre_offset",
     "centre_temperature",
+    "coldest_temperature",
     "component",
     "contents",
     "cook_value",
@@ -46,6 +55,7 @@ __all__ = [
     "load_foods",
     "pressure_at_altitude",
     "saturation_pressure",
+    "surface_offset",
     "time_between",
     "time_to",
 ]

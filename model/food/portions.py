@@ -35,6 +35,7 @@ class Contents(NamedTuple):
     free_water_mass: Floats  # kg; added, or the whole of a liquid's
     volume: Floats  # m3
     centre_offset: Floats  # 1; see `centre_temperature`
+    surface_offset: Floats  # 1; see `coldest_temperature`
 
 
 def contents(
@@ -76,6 +77,7 @@ def contents(
         free_water_mass=own_water + added if food.kind == "liquid" else added,
         volume=mass / food.density + added / water_density,
         centre_offset=np.full(mass.shape, centre_offset(food)),
+        surface_offset=np.full(mass.shape, surface_offset(food)),
     )
 
 
@@ -122,6 +124,17 @@ def centre_offset(food: Food) -> float:
     )  # of the core's lag behind the outer shell, the mean has 5/9: 4/9 apart
 
 
+def surface_offset(food: Food) -> float:
+    """How far the surface runs ahead of the core, over how far the mean does. [1]
+
+    Zero for what stirs itself.
+    """
+    if food.kind != "solid":
+        return 0.0
+    core, _, outer = mean_squares(food.dimension)
+    return (1 - core) / (outer - core) * 9 / 4
+
+
 def centre_temperature(core: Floats, mean: Floats, offset: ArrayLike, *, start: ArrayLike) -> Floats:
     """Temperature at the very centre of the pieces, from the two that the heat balance keeps. [K]
 
@@ -142,6 +155,17 @@ def centre_temperature(core: Floats, mean: Floats, offset: ArrayLike, *, start: 
     return centre
 
 
+def coldest_temperature(
+    core: Floats, mean: Floats, *, centre_offset: ArrayLike, surface_offset: ArrayLike, start: ArrayLike
+) -> Floats:
+    """Temperature of the coldest part at each moment: the centre while the food warms, its surface while it cools.
+
+    By the same parabola as `centre_temperature`; parameters as there.
+    """
+    surface = core + np.asarray(surface_offset)[..., None] * (mean - core)
+    return np.minimum(centre_temperature(core, mean, centre_offset, start=start), surface)
+
+
 def _or_usual(value: ArrayLike | None, usual: float) -> Floats:
     if value is None:
         return np.asarray(usual, np.float64)
@@ -160,6 +184,9 @@ class Meal(Checked):
     )
     start_temperature: float | None = quantity(
         "temperature", 273.15, 343.15, "of the food when put in; the food's usual if not given", default=None
+    )
+    kept_for: float = quantity(
+        "time", 0.0, 43_200.0, "in the closed oven after the day's end, before it is eaten", default=0.0
     )
 
     def portions(self, foods: Mapping[str, Food] | None = None) -> float:

@@ -90,7 +90,8 @@ def main() -> None:
 def _last_day(sky: Any) -> dict[str, Any]:
     """The last day alone, with its own course of the sun."""
     cut = {name: value[-1:] for name, value in vars(sky).items() if isinstance(value, np.ndarray)}
-    return cut | {"day_path": np.zeros(1, np.int64), "day_label": sky.day_label[-1:]}
+    evening = type(sky.evening)(*(column[-1:] for column in sky.evening))
+    return cut | {"day_path": np.zeros(1, np.int64), "day_label": sky.day_label[-1:], "evening": evening}
 
 
 if __name__ == "__main__":

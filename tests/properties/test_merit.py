@@ -74,7 +74,8 @@ def test_boiling_rice_is_done_when_its_cook_value_is_full(design: Design) -> Non
     foods = load_catalogue().foods
     need = foods["rice"].cook
     assert need is not None
-    outcome = cooked(Table(design, {}, 1), np.full((1, 1, 200), 373.15), step=60.0, foods=foods)
+    history = np.full((1, 1, 200), 373.15)
+    outcome = cooked(Table(design, {}, 1), history, history, step=60.0, foods=foods)
     assert outcome.done_after[0, 0] == pytest.approx(need.seconds, rel=1e-9)
     assert outcome.cook_dose[0, 0] == pytest.approx(199 * 60.0)
     assert outcome.held_hot[0, 0] == pytest.approx(199 * 60.0 - need.seconds)
@@ -83,7 +84,8 @@ def test_boiling_rice_is_done_when_its_cook_value_is_full(design: Design) -> Non
 
 def test_lukewarm_food_is_neither_safe_nor_done(design: Design) -> None:
     foods = load_catalogue().foods
-    outcome = cooked(Table(design, {}, 1), np.full((1, 1, 100), 313.15), step=60.0, foods=foods)
+    history = np.full((1, 1, 100), 313.15)
+    outcome = cooked(Table(design, {}, 1), history, history, step=60.0, foods=foods)
     assert np.isnan(outcome.done_after[0, 0])
     assert np.isnan(outcome.safe_after[0, 0])
     assert outcome.lukewarm[0, 0] == pytest.approx(99 * 60.0)
