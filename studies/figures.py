@@ -63,7 +63,7 @@ def drawn(dataset: xr.Dataset) -> Iterator[Drawn]:
         "search": (front, slices),
         "sobol": (indices, convergence),
         "morris": (effects,),
-        "day": (day_curve, days_done),
+        "day": (day_curve, evening_curve, days_done),
     }
     with mpl.rc_context(STYLE):
         for maker in makers[str(dataset.attrs["study"])]:
@@ -308,7 +308,7 @@ def day_curve(day: xr.Dataset) -> Drawn | None:
     off = np.degrees(one["aim_off_axis"].to_numpy())
     aim.plot(hours, off, color=PURPLE, linewidth=1)
     aim.set(ylabel="off the sun [°]", xlabel=f"clock time, {one['day_label'].item()}")
-    aim.xaxis.set_major_formatter(lambda hour, _: f"{int(hour):02d}:{round(60 * (hour % 1)) % 60:02d}")
+    aim.xaxis.set_major_formatter(lambda hour, _: _clock(hour))
     table = pd.DataFrame({"clock [h]": hours, **{f"{k} [degC]": v for k, v in celsius.items()}})
     table["beam [W/m2]"], table["pot takes in [W]"] = (
         one["dni"].to_numpy(),
@@ -318,6 +318,38 @@ def day_curve(day: xr.Dataset) -> Drawn | None:
     return Drawn(
         "day", figure, table, f"{one['day_label'].item()}: the day whose sun is in the middle of all days."
     )
+
+
+def evening_curve(day: xr.Dataset) -> Drawn | None:
+    """The food of the shown day left in the closed oven, until it is lukewarm and beyond."""
+    if int(day["status"][0]) != 0:
+        return None
+    one = day.isel(design=0, day=int(day.attrs["shown_day"]))
+    food = one["evening_food_temperature"].to_numpy() - 273.15
+    if np.isnan(food).any():
+        return None
+    hours = float(_clock_hours(day, one)[-1]) + one["evening"].to_numpy() / 3600
+    air = one["evening_air_temperature"].to_numpy() - 273.15
+    figure = Figure(figsize=(6.2, 3.0))
+    axes = figure.subplots()
+    axes.plot(hours, food, color=RED, linewidth=2.2, label="food, coldest part")
+    axes.plot(hours, air, ":", color=GREY, label="outside air")
+    axes.axhspan(5, 60, color=YELLOW, alpha=0.18, linewidth=0, label="5 to 60 °C: germs grow")
+    if float(one["still_warm"]) == 0:
+        falls = hours[0] + float(one["warm_for"]) / 3600
+        axes.axvline(falls, color=RED, linewidth=0.9, linestyle="--")
+        axes.text(falls, axes.get_ylim()[1], f" {_clock(falls)}", color=RED, fontsize=8, va="top")
+    axes.set(ylabel="temperature [°C]", xlabel=f"clock time, {one['day_label'].item()} and the night after")
+    axes.xaxis.set_major_formatter(lambda hour, _: _clock(hour))
+    axes.legend(fontsize=7.5)
+    table = pd.DataFrame({"clock [h]": hours, "food, coldest part [degC]": food, "outside air [degC]": air})
+    return Drawn("evening", figure, table, "The meal left in the closed oven after the day, without any sun.")
+
+
+def _clock(hour: float) -> str:
+    """Clock time of hours since midnight, past the next one too."""
+    minutes = round(60 * hour) % 1440
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def _light_panel(axes: Axes, one: xr.Dataset, hours: np.ndarray[Any, Any]) -> None:

@@ -53,6 +53,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
     return [
         f"Chosen: {design} ({rule} of {count} designs that no other beats).",
         _meal_sentence(search),
+        *_middle_warm_sentence(search),
         *(filter(None, (_flat_sentence(search, name, row) for name in factors))),
         *_edge_sentences(search, factors, row),
         *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
@@ -78,7 +79,32 @@ def _meal_sentence(search: xr.Dataset) -> str:
 
 
 def _later(attrs: dict[str, Any], seconds: float) -> str:
-    return show_clock(min(parse_clock(attrs["loaded_at"]) + seconds, 86_400.0))
+    """Clock time so long after loading; past midnight it says so."""
+    clock = parse_clock(attrs["loaded_at"]) + seconds
+    return show_clock(clock) if clock <= 86_400.0 else f"{show_clock(clock - 86_400.0)} the next day"
+
+
+def _warm_sentence(attrs: dict[str, Any], warm_for: float, *, still: bool) -> str:
+    """Until when a meal that is hot at the day's end stays so."""
+    end, until = _later(attrs, attrs["window"]), _later(attrs, attrs["window"] + warm_for)
+    if still:
+        return f"Left in the closed oven after {end} it is still above 60 degC at {until}, where the model stops."
+    return (
+        f"Left in the closed oven after {end} it stays above 60 degC until {until}; from then on germs grow in it, "
+        "so eat it within two hours, within one where the day was hot."
+    )
+
+
+def _middle_warm_sentence(search: xr.Dataset) -> list[str]:
+    """How long the chosen design keeps a meal hot after the middle day."""
+    warm_for = float(search["chosen_keep_warm_time"])
+    if not warm_for > 0:
+        return []
+    end, until = (
+        _later(search.attrs, search.attrs["window"]),
+        _later(search.attrs, search.attrs["window"] + warm_for),
+    )
+    return [f"On the middle day it stays above 60 degC until {until} if left in the closed oven after {end}."]
 
 
 def _flat_sentence(search: xr.Dataset, name: str, row: int) -> str | None:
@@ -187,6 +213,7 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         f"{attrs['loaded_at']} {fate}.",
         f"Over the season it gets done on {days}; re-aimed {float(one['reaims']):.0f} times a cook, "
         f"{attention} of attention.",
+        *_evening_sentences(shown),
         *_timetable_sentences(one, attrs),
         f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
         f"left in the best sun would tend to {plateau}.",
@@ -194,6 +221,23 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         _stray_sentence(day),
         *(f"Food: {caution}" for caution in json.loads(str(attrs["food_cautions"]))),
     ]
+
+
+def _evening_sentences(shown: xr.Dataset) -> list[str]:
+    """What becomes of the shown day's meal once the day is over, if it is done."""
+    if math.isnan(float(shown["done_after"])):
+        return []
+    attrs, warm_for = shown.attrs, float(shown["warm_for"])
+    if not warm_for > 0:
+        return [f"By {_later(attrs, attrs['window'])} it has already cooled below 60 degC."]
+    said = [_warm_sentence(attrs, warm_for, still=bool(shown["still_warm"] == 1))]
+    late = float(shown["kept_for"]) - warm_for
+    if late > 0:
+        eaten = _later(attrs, attrs["window"] + float(shown["kept_for"]))
+        said.append(
+            f"Kept until {eaten} it has been below 60 degC for {show(late, 'time')} when it is eaten."
+        )
+    return said
 
 
 def _stray_sentence(day: xr.Dataset) -> str:
