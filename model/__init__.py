@@ -6,7 +6,7 @@ Describe with `Oven`, `ByHand`, `Meal` and a sky from `clear_sky`, `clearness_sk
 
 from .aiming import Aim, Aiming, ByHand, Drive, Fixed, aim
 from .aiming_loss import OffAxis, beam_into_pot, off_axis_light
-from .aiming_report import assess_aiming
+from .aiming_report import INTERVALS, assess_aiming
 from .air_outside import Air
 from .catalogue import Catalogue, load_catalogue
 from .compiled import source_hash
@@ -52,6 +52,7 @@ from .weather import file_sky
 
 __all__ = [
     "CAUTIONS",
+    "INTERVALS",
     "LIMITS",
     "MERITS",
     "SI",

@@ -23,7 +23,7 @@ from .sunlight import aimed
 
 Floats = NDArray[np.float64]
 
-INTERVALS = tuple(60.0 * minutes for minutes in (5, 10, 15, 20, 30, 45, 60, 90, 120))
+INTERVALS = tuple(60.0 * minutes for minutes in (5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240))
 LOSSES = (0.02, 0.05, 0.10)  # of the beam, that the rings on the sight's plate stand for
 FAST = 1.0  # rad/s; the fastest drive that can be described, which no sun outruns
 

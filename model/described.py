@@ -19,6 +19,9 @@ SI: dict[str, str] = {
     "speed": "m s-1",
     "angular_speed": "rad s-1",
     "irradiance": "W m-2",
+    "voltage": "V",
+    "current": "A",
+    "resistance": "ohm",
     "share": "1",
     "count": "1",
 }

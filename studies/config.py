@@ -15,13 +15,11 @@ from pydantic import BaseModel, RootModel, ValidationError
 from ..model import (
     Air,
     Box,
-    ByHand,
     Catalogue,
     Cover,
     DescriptionError,
     Design,
-    Drive,
-    Fixed,
+    DriveTrain,
     Funnel,
     Jacket,
     Meal,
@@ -41,9 +39,12 @@ from ..model import (
     misfit,
     specs,
 )
+from .aiming_parts import AIMINGS, Rigged, rigged
+from .quantity import show
 from .schema import made, sentence
 from .sections import (
     AimingSection,
+    AimingSectionOfStudy,
     BoxSection,
     ClearnessSection,
     ClearSection,
@@ -65,7 +66,6 @@ from .sections import (
 )
 from .varying import Vary, VaryError, read_varies
 
-AIMINGS: dict[str, type] = {"fixed": Fixed, "by hand": ByHand, "drive": Drive}
 OVEN_PARTS: dict[str, tuple[type, type[BaseModel]]] = {
     "funnel": (Funnel, FunnelSection),
     "cover": (Cover, CoverSection),
@@ -110,6 +110,7 @@ class Plan:
     place: Place
     sky: Sky
     design: Design
+    train: DriveTrain | None  # of a drive that is given by its wheel and motor
     catalogue: Catalogue
     currency: str
     prices: Mapping[str, Price]
@@ -135,7 +136,7 @@ def load(path: Path) -> Plan:
     part = partial(_part, raw, catalogue.names())
     place = _made(Place, part("place", PlaceSection), "", faults)
     sky = _sky(part("sky", RootSky), place, path, faults)
-    design = _design(part, faults)
+    design, train = _design(part, faults)
     varies = _varies(raw, catalogue, faults)
     if sections is not None:
         faults.extend(_study_faults(sections, sky))
@@ -151,6 +152,7 @@ def load(path: Path) -> Plan:
         place=place,
         sky=sky,
         design=design,
+        train=train,
         catalogue=catalogue,
         currency=sections.prices.currency if sections.prices else "",
         prices=sections.prices.materials if sections.prices else {},
@@ -252,21 +254,32 @@ def _made(described: type, values: Any, path: str, faults: list[str]) -> Any:
         return None
 
 
-def _design(part: Callable[[str, type[BaseModel]], Any], faults: list[str]) -> Design | None:
+def _design(
+    part: Callable[[str, type[BaseModel]], Any], faults: list[str]
+) -> tuple[Design | None, DriveTrain | None]:
+    """The design, and the wheel and motor of its drive where they are given."""
     oven = {
         name: _made(described, part(f"oven.{name}", section), "oven.", faults)
         for name, (described, section) in OVEN_PARTS.items()
     }
-    root = part("aiming", RootAiming)
-    aiming = _made(AIMINGS[root.root.how], root.root, "", faults) if root else None
+    aimed = _rigged(part("aiming", RootAiming), oven["stand"], faults)
     meal = _made(Meal, part("meal", MealSection), "", faults)
     surroundings = _made(Surroundings, part("surroundings", SurroundingsSection), "", faults)
-    if aiming is None or None in (meal, surroundings, *oven.values()):
-        return None
+    if aimed is None or None in (meal, surroundings, *oven.values()):
+        return None, None
     try:
-        return Design(oven=Oven(**oven), aiming=aiming, meal=meal, surroundings=surroundings)
+        design = Design(oven=Oven(**oven), aiming=aimed.aiming, meal=meal, surroundings=surroundings)
     except DescriptionError as error:
         faults.extend(f"oven.{fault}" for fault in error.faults)
+        return None, None
+    return design, aimed.train
+
+
+def _rigged(root: Any, stand: Stand | None, faults: list[str]) -> Rigged | None:
+    try:
+        return rigged(root.root, stand) if root else None
+    except DescriptionError as error:
+        faults.extend(error.faults)
         return None
 
 
@@ -308,6 +321,11 @@ def _study_faults(sections: ConfigSection, sky: Sky | None) -> Iterator[str]:
                 yield from _search_faults(study, here, priced=sections.prices is not None)
             case DaySection(day=int() as day) if sky is not None and day > sky.days:
                 yield f"{here}.day = {day}: the sky has {sky.days} days"
+            case AimingSectionOfStudy(cloud=cloud) if sky is not None and cloud >= sky.step * sky.steps:
+                yield (
+                    f"{here}.cloud = {show(cloud, 'time')}: allowed under the day's "
+                    f"{show(sky.step * sky.steps, 'time')}"
+                )
             case SensitivitySection(base_samples=count) if count & (count - 1):
                 lower = 1 << (count.bit_length() - 1)
                 yield (

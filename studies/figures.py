@@ -1,11 +1,7 @@
-"""Figures of results: each takes a Dataset and gives a matplotlib figure; none of them simulates.
-
-Colours are the colour-blind safe set of Okabe and Ito (2008), "Color universal design", in their order.
-"""
+"""Figures of results: each takes a Dataset and gives a matplotlib figure; none of them simulates."""
 
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,21 +12,25 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from .aiming_figures import following, intervals, rings
+from .drawing import (
+    BLACK,
+    BLUE,
+    GREEN,
+    GREY,
+    ORANGE,
+    PURPLE,
+    RED,
+    SKY,
+    YELLOW,
+    Drawn,
+    clock_hours,
+    clock_text,
+    on_the_clock,
+)
 from .front import goals
 from .quantity import difference_of, display_unit, to_unit
 from .reading import spoken
-
-BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
-    "#000000",
-    "#E69F00",
-    "#56B4E9",
-    "#009E73",
-    "#F0E442",
-    "#0072B2",
-    "#D55E00",
-    "#CC79A7",
-)
-GREY = "#8a8a8a"
 
 STYLE: Any = {
     "svg.hashsalt": "noonhearth",  # so that equal data give equal bytes
@@ -47,16 +47,6 @@ STYLE: Any = {
 }
 
 
-@dataclass(frozen=True)
-class Drawn:
-    """A figure, the numbers behind it, and what to read from it."""
-
-    name: str
-    figure: Figure
-    table: pd.DataFrame
-    caption: str
-
-
 def drawn(dataset: xr.Dataset) -> Iterator[Drawn]:
     """All figures of a result, by the kind of study it holds."""
     makers: dict[str, tuple[Callable[[xr.Dataset], Drawn | None], ...]] = {
@@ -64,6 +54,7 @@ def drawn(dataset: xr.Dataset) -> Iterator[Drawn]:
         "sobol": (indices, convergence),
         "morris": (effects,),
         "day": (day_curve, evening_curve, days_done),
+        "aiming": (following, intervals, rings),
     }
     with mpl.rc_context(STYLE):
         for maker in makers[str(dataset.attrs["study"])]:
@@ -288,7 +279,7 @@ def day_curve(day: xr.Dataset) -> Drawn | None:
     if int(day["status"][0]) != 0:
         return None
     one = day.isel(design=0, day=int(day.attrs["shown_day"]))
-    hours = _clock_hours(day, one)
+    hours = clock_hours(day, one)
     figure = Figure(figsize=(6.8, 6.4))
     heat, light, aim = figure.subplots(3, 1, sharex=True, height_ratios=(3, 1.7, 1))
     parts = {"pot": (BLACK, "-"), "cover_inner": (SKY, "-"), "sheet": (ORANGE, "-"), "shell": (GREEN, "-")}
@@ -308,7 +299,7 @@ def day_curve(day: xr.Dataset) -> Drawn | None:
     off = np.degrees(one["aim_off_axis"].to_numpy())
     aim.plot(hours, off, color=PURPLE, linewidth=1)
     aim.set(ylabel="off the sun [°]", xlabel=f"clock time, {one['day_label'].item()}")
-    aim.xaxis.set_major_formatter(lambda hour, _: _clock(hour))
+    on_the_clock(aim)
     table = pd.DataFrame({"clock [h]": hours, **{f"{k} [degC]": v for k, v in celsius.items()}})
     table["beam [W/m2]"], table["pot takes in [W]"] = (
         one["dni"].to_numpy(),
@@ -328,7 +319,7 @@ def evening_curve(day: xr.Dataset) -> Drawn | None:
     food = one["evening_food_temperature"].to_numpy() - 273.15
     if np.isnan(food).any():
         return None
-    hours = float(_clock_hours(day, one)[-1]) + one["evening"].to_numpy() / 3600
+    hours = float(clock_hours(day, one)[-1]) + one["evening"].to_numpy() / 3600
     air = one["evening_air_temperature"].to_numpy() - 273.15
     figure = Figure(figsize=(6.2, 3.0))
     axes = figure.subplots()
@@ -338,18 +329,12 @@ def evening_curve(day: xr.Dataset) -> Drawn | None:
     if float(one["still_warm"]) == 0:
         falls = hours[0] + float(one["warm_for"]) / 3600
         axes.axvline(falls, color=RED, linewidth=0.9, linestyle="--")
-        axes.text(falls, axes.get_ylim()[1], f" {_clock(falls)}", color=RED, fontsize=8, va="top")
+        axes.text(falls, axes.get_ylim()[1], f" {clock_text(falls)}", color=RED, fontsize=8, va="top")
     axes.set(ylabel="temperature [°C]", xlabel=f"clock time, {one['day_label'].item()} and the night after")
-    axes.xaxis.set_major_formatter(lambda hour, _: _clock(hour))
+    on_the_clock(axes)
     axes.legend(fontsize=7.5)
     table = pd.DataFrame({"clock [h]": hours, "food, coldest part [degC]": food, "outside air [degC]": air})
     return Drawn("evening", figure, table, "The meal left in the closed oven after the day, without any sun.")
-
-
-def _clock(hour: float) -> str:
-    """Clock time of hours since midnight, past the next one too."""
-    minutes = round(60 * hour) % 1440
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def _light_panel(axes: Axes, one: xr.Dataset, hours: np.ndarray[Any, Any]) -> None:
@@ -372,15 +357,6 @@ def _mark_times(axes: Axes, one: xr.Dataset, start: float) -> None:
         if np.isfinite(after):
             axes.axvline(start + after / 3600, color=RED, linewidth=0.9, linestyle="--")
             axes.text(start + after / 3600, axes.get_ylim()[0] + 3, f" {text}", color=RED, fontsize=8)
-
-
-def _clock_hours(day: xr.Dataset, one: xr.Dataset) -> np.ndarray[Any, Any]:
-    """Hours on the clock of the place."""
-    local = (
-        pd.DatetimeIndex(one["clock"].to_numpy()).tz_localize("UTC").tz_convert(str(day.attrs["timezone"]))
-    )
-    first = local[0].hour + local[0].minute / 60
-    return np.asarray(first + one["time"].to_numpy() / 3600)
 
 
 def days_done(day: xr.Dataset) -> Drawn | None:

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from .figures import Drawn
+from .aiming_words import aiming_sentences
+from .drawing import Drawn
 from .front import goals
 from .quantity import difference_of, parse_clock, show, show_clock
 from .reading import interpretation, spoken
@@ -24,7 +25,7 @@ MONEY_SLACK = 0.02  # of the chosen design's cost
 
 def sentences(result: xr.Dataset) -> list[str]:
     """What a result says, most important first."""
-    kinds = {"search": search_sentences, "day": day_sentences}
+    kinds = {"search": search_sentences, "day": day_sentences, "aiming": aiming_sentences}
     speak = kinds.get(str(result.attrs["study"]), interpretation)
     return [sentence[:1].upper() + sentence[1:] for sentence in speak(result)]
 

@@ -1,6 +1,7 @@
 """A plan carried out: each study in order, each result a Dataset that says where it came from."""
 
 import json
+import math
 import platform
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -12,8 +13,23 @@ from typing import Any, Protocol
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
-from ..model import LIMITS, MERITS, Design, Stray, simulate, source_hash, stray_of_day, timetable
+from ..model import (
+    LIMITS,
+    MERITS,
+    Design,
+    Drive,
+    DriveTrain,
+    Sight,
+    Stray,
+    assess_aiming,
+    simulate,
+    source_hash,
+    stray_of_day,
+    timetable,
+)
+from .aiming_parts import AIMINGS
 from .analysis import SensitivityError
 from .config import Plan, Step
 from .evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
@@ -21,7 +37,7 @@ from .evaluations import EvaluationLog
 from .front import knee
 from .provenance import Provenance, stamp
 from .search import search
-from .sections import DaySection, ScreeningSection, SearchSection, SensitivitySection
+from .sections import AimingSectionOfStudy, DaySection, ScreeningSection, SearchSection, SensitivitySection
 from .sensitivity import morris, sobol
 from .slices import slices
 from .space import SpaceError
@@ -187,10 +203,37 @@ def _day(work: _Work) -> tuple[xr.Dataset, Design]:
         how: dict[str, Any] = {"rays": plan.rays, "seed": plan.seed, "catalogue": plan.catalogue}
         dataset = dataset.merge(timetable(work.base, plan.sky, **how))
     work.progress(1, 1, int((dataset["status"] != 0).sum()))
-    shown = section.day - 1 if section.day else _clear_middle_day(dataset)
+    shown = section.day - 1 if section.day else _middle_day(dataset["ghi"].to_numpy())
     if int(dataset["status"][0]) == 0:
         dataset = dataset.merge(_stray(stray_of_day(work.base, plan.sky, shown, catalogue=plan.catalogue)))
     return dataset.assign_attrs(study="day", shown_day=shown), work.base
+
+
+def _aiming(work: _Work) -> tuple[xr.Dataset, Design]:
+    plan, section = work.plan, work.step.section
+    assert isinstance(section, AimingSectionOfStudy)
+    dataset = assess_aiming(
+        work.base,
+        plan.sky,
+        sight=Sight(post_height=section.post_height),
+        centred_within=section.centred_within,
+        cloud=section.cloud,
+        intervals=section.intervals,
+        train=_train(plan.train, work.base),
+        rays=plan.rays,
+        seed=plan.seed,
+        catalogue=plan.catalogue,
+    )
+    work.progress(1, 1, 0)
+    shown = _middle_day(plan.sky.ghi)
+    return dataset.assign_attrs(study="aiming", shown_day=shown, how=_HOW[type(work.base.aiming)]), work.base
+
+
+def _train(train: DriveTrain | None, design: Design) -> DriveTrain | None:
+    """The wheel and motor as long as the design still turns as they turn it: a search may have changed that."""
+    aiming = design.aiming
+    kept = train is not None and isinstance(aiming, Drive) and math.isclose(aiming.speed, train.speed)
+    return train if kept and train.base_radius == design.oven.stand.base_radius else None
 
 
 def _stray(found: Stray) -> xr.Dataset:
@@ -222,10 +265,9 @@ def _simulated(plan: Plan, design: Design, *, histories: bool = False) -> xr.Dat
     )
 
 
-def _clear_middle_day(dataset: xr.Dataset) -> int:
+def _middle_day(ghi: NDArray[np.float64]) -> int:
     """The day whose sun is nearest above the middle of all days: neither the best nor the worst."""
-    beam = dataset["ghi"].sum("time").to_numpy()
-    return int(beam.argsort()[len(beam) // 2])
+    return int(ghi.sum(axis=1).argsort()[len(ghi) // 2])
 
 
 def _sensitivity(work: _Work) -> tuple[xr.Dataset, Design]:
@@ -259,7 +301,14 @@ def _sampled(work: _Work, method: Callable[..., xr.Dataset], names: list[str], *
     )
 
 
-_RUNNERS = {"search": _search, "day": _day, "sensitivity": _sensitivity, "screening": _screening}
+_HOW = {kind: how for how, kind in AIMINGS.items()}
+_RUNNERS = {
+    "search": _search,
+    "day": _day,
+    "sensitivity": _sensitivity,
+    "screening": _screening,
+    "aiming": _aiming,
+}
 
 
 def described(plan: Plan, design: Design, name: str) -> dict[str, Any]:

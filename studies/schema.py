@@ -28,17 +28,24 @@ class Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-def section(described: type, name: str, **tags: Any) -> type[Section]:
+def section(
+    described: type, name: str, *, without: Sequence[str] = (), optional: Sequence[str] = (), **tags: Any
+) -> type[Section]:
     """A config section with the fields, bounds, defaults and meanings of a described dataclass.
 
-    `tags` are further pydantic fields, (type, default), such as the word that picks one of several sections.
+    Fields named in `without` are left out, those in `optional` may be missing: they come from elsewhere. `tags`
+    are further pydantic fields, (type, default), such as the word that picks one of several sections.
     """
     hints = typing.get_type_hints(described)
     fields: dict[str, Any] = dict(tags)
     for field in dataclasses.fields(described):
+        if field.name in without:
+            continue
         spec = field.metadata.get("spec")
         annotation = annotation_of(spec) if spec else hints[field.name]
         default = ... if field.default is dataclasses.MISSING else field.default
+        if field.name in optional:
+            annotation, default = annotation | None, None
         fields[field.name] = (annotation, Field(default, description=spec.meaning if spec else None))
     return create_model(name, __base__=Section, __doc__=described.__doc__, **fields)
 

@@ -10,24 +10,31 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 
 from ..model import (
+    INTERVALS,
     LIMITS,
     MERITS,
     Box,
     ByHand,
+    Cell,
     Cover,
     Drive,
+    DriveTrain,
     Fixed,
     Funnel,
     Jacket,
     Meal,
+    Motor,
     Place,
     Pot,
     Price,
+    Quantity,
+    Sight,
     Stand,
     Surroundings,
+    specs,
 )
 from .quantity import QuantityError, parse, parse_clock
-from .schema import Section, nearest, section
+from .schema import Section, annotation_of, nearest, section
 
 
 def _clock(text: Any) -> datetime.time:
@@ -173,8 +180,29 @@ class ScreeningSection(Section):
     levels: Annotated[int, Field(strict=True, ge=4, multiple_of=2)] = 4
 
 
+PostHeight = annotation_of(specs(Sight)["post_height"])
+Shadow = annotation_of(
+    Quantity(dimension="length", low=1e-4, high=0.5, meaning="shadow that counts as centred")
+)
+Span = annotation_of(Quantity(dimension="time", low=60.0, high=86_400.0, meaning="whole minutes"))
+
+
+class AimingSectionOfStudy(Section):
+    """How the oven is kept on the sun: what it takes, what it costs in light, what else could be done."""
+
+    kind: Literal["aiming"]
+    base: Base = "chosen"
+    post_height: PostHeight = Field(0.10, description="tip of the sight's post above its plate")  # type: ignore[valid-type]
+    centred_within: Shadow = Field(3e-3, description="shadow that still counts as centred")  # type: ignore[valid-type]
+    cloud: Span = Field(1800.0, description="length of a cloud for a drive to ride out")  # type: ignore[valid-type]
+    intervals: Annotated[list[Span], Field(min_length=2)] = Field(  # type: ignore[valid-type]
+        list(INTERVALS), description="between settings by hand, to compare"
+    )
+
+
 StudySection = Annotated[
-    DaySection | SearchSection | SensitivitySection | ScreeningSection, Field(discriminator="kind")
+    DaySection | SearchSection | SensitivitySection | ScreeningSection | AimingSectionOfStudy,
+    Field(discriminator="kind"),
 ]
 
 
@@ -189,7 +217,18 @@ PlaceSection = section(Place, "PlaceSection")
 MealSection = section(Meal, "MealSection")
 FixedSection = section(Fixed, "FixedSection", how=(Literal["fixed"], ...))
 ByHandSection = section(ByHand, "ByHandSection", how=(Literal["by hand"], ...))
-DriveSection = section(Drive, "DriveSection", how=(Literal["drive"], ...))
+TrainSection = section(DriveTrain, "TrainSection", without=("base_radius",))
+CellSection = section(Cell, "CellSection")
+MotorSection = section(Motor, "MotorSection")
+DriveSection = section(
+    Drive,
+    "DriveSection",
+    optional=("start_share", "stop_share", "speed"),
+    how=(Literal["drive"], ...),
+    train=(TrainSection | None, None),
+    cell=(CellSection | None, None),
+    motor=(MotorSection | None, None),
+)
 
 
 class OvenSection(Section):

@@ -187,6 +187,16 @@ DIMENSIONS: dict[str, Dimension] = {
         metric="kJ",
         inch="Btu",
     ),
+    "voltage": _dimension(*("a voltage", "V", "8 V"), _unit("V", 1.0), _unit("mV", 1e-3), metric="V"),
+    "current": _dimension(
+        *("a current", "A", "100 mA"),
+        _unit("A", 1.0),
+        _unit("mA", 1e-3),
+        metric=((1.0, "mA"), (math.inf, "A")),
+    ),
+    "resistance": _dimension(
+        *("a resistance", "ohm", "20 ohm"), _unit("ohm", 1.0, "ohms", "Ω"), _unit("kohm", 1e3), metric="ohm"
+    ),
     "power": _dimension(
         *("a power", "W", "200 W"),
         _unit("W", 1.0),

@@ -1,0 +1,55 @@
+"""What all figures share: a figure with its numbers and caption, the colours, the clock.
+
+Colours are the colour-blind safe set of Okabe and Ito (2008), "Color universal design", in their order.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
+    "#000000",
+    "#E69F00",
+    "#56B4E9",
+    "#009E73",
+    "#F0E442",
+    "#0072B2",
+    "#D55E00",
+    "#CC79A7",
+)
+GREY = "#8a8a8a"
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A figure, the numbers behind it, and what to read from it."""
+
+    name: str
+    figure: Figure
+    table: pd.DataFrame
+    caption: str
+
+
+def clock_hours(day: xr.Dataset, one: xr.Dataset) -> np.ndarray[Any, Any]:
+    """Hours on the clock of the place."""
+    local = (
+        pd.DatetimeIndex(one["clock"].to_numpy()).tz_localize("UTC").tz_convert(str(day.attrs["timezone"]))
+    )
+    first = local[0].hour + local[0].minute / 60
+    return np.asarray(first + one["time"].to_numpy() / 3600)
+
+
+def clock_text(hour: float) -> str:
+    """Clock time of hours since midnight, past the next one too."""
+    minutes = round(60 * hour) % 1440
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def on_the_clock(axes: Axes) -> None:
+    """Write hours along the axis as times of day."""
+    axes.xaxis.set_major_formatter(lambda hour, _: clock_text(hour))
