@@ -195,7 +195,7 @@ DIMENSIONS: dict[str, Dimension] = {
         metric=((1.0, "mA"), (math.inf, "A")),
     ),
     "resistance": _dimension(
-        *("a resistance", "ohm", "20 ohm"), _unit("ohm", 1.0, "ohms", "Ω"), _unit("kohm", 1e3), metric="ohm"
+        *("a resistance", "ohm", "20 ohm"), _unit("ohm", 1.0, "ohms", "Ω"), metric="ohm"
     ),
     "power": _dimension(
         *("a power", "W", "200 W"),
