@@ -18,8 +18,10 @@ from .described import (
     DescriptionError,
     Quantity,
     Spec,
+    nearest_name,
     specs,
     stored_unit,
+    suggestion,
 )
 from .design import Design, Surroundings, Table, table_of
 from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
@@ -112,6 +114,7 @@ __all__ = [
     "load_catalogue",
     "log_of",
     "misfit",
+    "nearest_name",
     "off_axis_light",
     "prepare",
     "simulate",
@@ -121,6 +124,7 @@ __all__ = [
     "start_and_stop",
     "stored_unit",
     "stray_of_day",
+    "suggestion",
     "table_of",
     "timetable",
 ]

@@ -5,7 +5,9 @@ Written once, here read by the checks, and by configs, factor spaces and reports
 
 import dataclasses
 import math
+from collections.abc import Iterable
 from dataclasses import MISSING, dataclass
+from difflib import get_close_matches
 from typing import Any
 
 SI: dict[str, str] = {
@@ -145,3 +147,22 @@ def fault_of(spec: Spec, value: Any) -> str | None:
             return None if value in options else f"allowed: {', '.join(options)}"
         case Catalogued(group=group):
             return None if isinstance(value, str) and value else f"the name of one of the {group} is needed"
+
+
+_NEAR = 0.5  # of difflib's ratio: lets "dge" find "deg" and keeps "bananas" alone
+
+
+def nearest_name(word: str, known: Iterable[str]) -> str | None:
+    """The known word closest in spelling, whatever its case; None if none is near."""
+    by_lower = {name.lower(): name for name in known}
+    close = get_close_matches(word.lower(), by_lower, n=1, cutoff=_NEAR)
+    return by_lower[close[0]] if close else None
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
+    """What to write instead of an unknown word, as a phrase: the nearest known one, or all where none is near."""
+    names = list(known)
+    near = nearest_name(word, names)
+    if near is not None:
+        return f"did you mean {near}?"
+    return f"there are: {', '.join(names)}" if names else "there are none"

@@ -4,7 +4,6 @@ The shipped list is `materials.toml`; a user's file of the same form adds materi
 property is written `{ value = 0.86, source = "..." }`; keys are in SI unless they end in another unit.
 """
 
-import difflib
 import math
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -15,7 +14,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from .constants import ZERO_CELSIUS
-from .described import Checked, DescriptionError, Quantity, quantity, specs
+from .described import Checked, DescriptionError, Quantity, quantity, specs, suggestion
 
 SHIPPED = Path(__file__).with_name("materials.toml")
 HANDBOOK_TEMPERATURE = 297.15  # K; 24 degC, the mean at which handbooks list conductivities of insulation
@@ -162,10 +161,12 @@ class Materials:
             No such group or name; says the nearest known one.
         """
         if group not in self.groups:
-            raise DescriptionError([f"{group!r}: no such group of materials; {_nearest(group, self.groups)}"])
+            raise DescriptionError(
+                [f"{group!r}: no such group of materials; {suggestion(group, self.groups)}"]
+            )
         known = self.groups[group]
         if name not in known:
-            raise DescriptionError([f"{name!r}: not among the {group}; {_nearest(name, known)}"])
+            raise DescriptionError([f"{name!r}: not among the {group}; {suggestion(name, known)}"])
         return known[name]
 
     def numbers(self, group: str, name: str) -> dict[str, float]:
@@ -210,7 +211,7 @@ def load_materials(extra: Path | None = None) -> Materials:
 
 def _read(path: Path) -> Materials:
     tables = tomllib.loads(path.read_text("utf-8"))
-    faults = [f"{path.name}: unknown group {g}; {_nearest(g, GROUPS)}" for g in tables if g not in GROUPS]
+    faults = [f"{path.name}: unknown group {g}; {suggestion(g, GROUPS)}" for g in tables if g not in GROUPS]
     groups: dict[str, dict[str, Material]] = {group: {} for group in GROUPS}
     for group, kind in GROUPS.items():
         for name, entry in tables.get(group, {}).items():
@@ -240,7 +241,7 @@ def _material(kind: type[Material], name: str, entry: Mapping[str, Any]) -> tupl
         stem, factor, offset = _si(key)
         match given:
             case _ if stem not in known:
-                faults.append(f"unknown property {key}; {_nearest(stem, known)}")
+                faults.append(f"unknown property {key}; {suggestion(stem, known)}")
             case {"value": int() | float() as value, "source": str() as source, **rest} if (
                 source and not rest
             ):
@@ -268,8 +269,3 @@ def _si(key: str) -> tuple[str, float, float]:
 def _si_missing(stem: str, entry: Iterable[str]) -> bool:
     """Whether no key of the entry, faulty or not, stands for the property."""
     return all(_si(key)[0] != stem for key in entry)
-
-
-def _nearest(name: str, known: Iterable[str]) -> str:
-    near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.0)
-    return f"did you mean {near[0]}?" if near else "there are none"

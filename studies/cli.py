@@ -125,13 +125,12 @@ def names(group: str | None = None) -> int:
     group
         One group only, for example insulations.
     """
-    from ..model import load_catalogue
-    from .schema import nearest
+    from ..model import load_catalogue, suggestion
 
     catalogue = load_catalogue()
     known = catalogue.names()
     if group is not None and group not in known:
-        err.print(f"{group}: no such group{nearest(group, list(known))}", markup=False)
+        err.print(f"{group}: no such group; {suggestion(group, known)}", markup=False)
         return WRONG
     for each in [group] if group else known:
         out.print(f"[bold]{each}[/bold]")

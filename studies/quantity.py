@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 import re
-from difflib import get_close_matches
 from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..model import nearest_name
 from .units import DIMENSIONS, Dimension, Unit
 
 System = Literal["metric", "inch"]
@@ -28,7 +28,6 @@ _CLOCK = re.compile(r"(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2}))?
 _VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _TYPOGRAPHY = str.maketrans({"−": "-", "²": "2", "³": "3", "·": " ", "⋅": " ", "µ": "u", "μ": "u"})
 _SIXTEENTHS = 16
-_MATCH_CUTOFF = 0.5  # of difflib's ratio: lets "dge" find "deg" and keeps "bananas" alone
 
 
 class QuantityError(ValueError):
@@ -114,12 +113,9 @@ def _unit_fault(written: str, number: float, spelled: str, wanted: Dimension) ->
 
 def _nearest(spelled: str, wanted: Dimension) -> str | None:
     """The known unit closest in spelling: of the wanted dimension if there is one, else of any."""
-    for dimensions in ([wanted], list(DIMENSIONS.values())):
-        known = {name.lower(): name for d in dimensions for u in d.units for name in (u.name, *u.aliases)}
-        close = get_close_matches(spelled.lower(), known, n=1, cutoff=_MATCH_CUTOFF)
-        if close:
-            return known[close[0]]
-    return None
+    names = ([n for u in d.units for n in (u.name, *u.aliases)] for d in (wanted, *DIMENSIONS.values()))
+    own = nearest_name(spelled, next(names))
+    return own or nearest_name(spelled, [name for more in names for name in more])
 
 
 def difference_of(dimension: str) -> str:

@@ -91,8 +91,8 @@ def _warm_sentence(attrs: dict[str, Any], warm_for: float, *, still: bool) -> st
     if still:
         return f"Left in the closed oven after {end} it is still above 60 degC at {until}, where the model stops."
     return (
-        f"Left in the closed oven after {end} it stays above 60 degC until {until}; from then on germs grow in it, "
-        "so eat it within two hours, within one where the day was hot."
+        f"Left in the closed oven after {end} it stays above 60 degC until {until}; from then on germs grow in it: "
+        "two hours between 5 and 60 degC in all, on a hot day one, and it is to be thrown away."
     )
 
 
@@ -212,9 +212,9 @@ def day_sentences(day: xr.Dataset) -> list[str]:
     return [
         f"On {shown['day_label'].item()}, {show(attrs['food_mass'], 'mass')} of {food} put in at "
         f"{attrs['loaded_at']} {fate}.",
+        *_evening_sentences(shown),
         f"Over the season it gets done on {days}; re-aimed {float(one['reaims']):.0f} times a cook, "
         f"{attention} of attention.",
-        *_evening_sentences(shown),
         *_timetable_sentences(one, attrs),
         f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
         f"left in the best sun would tend to {plateau}.",
@@ -236,7 +236,7 @@ def _evening_sentences(shown: xr.Dataset) -> list[str]:
     if late > 0:
         eaten = _later(attrs, attrs["window"] + float(shown["kept_for"]))
         said.append(
-            f"Kept until {eaten} it has been below 60 degC for {show(late, 'time')} when it is eaten."
+            f"Kept until {eaten} it has been below 60 degC for {show(late, 'time', digits=2)} when it is eaten."
         )
     return said
 

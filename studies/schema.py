@@ -3,7 +3,6 @@
 import dataclasses
 import typing
 from collections.abc import Sequence
-from difflib import get_close_matches
 from functools import partial
 from typing import Annotated, Any
 
@@ -18,7 +17,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails
 
-from ..model import Catalogued, Choice, Count, Quantity, Spec
+from ..model import Catalogued, Choice, Count, Quantity, Spec, nearest_name, suggestion
 from .quantity import QuantityError, parse, show
 
 
@@ -97,14 +96,9 @@ def _known_name(spec: Catalogued, name: Any, info: ValidationInfo) -> str:
     names: Sequence[str] = (info.context or {}).get("catalogue", {}).get(spec.group, ())
     if not isinstance(name, str) or (names and name not in names):
         raise QuantityError(
-            f'"{name}" is not in the {spec.group} of the catalogue{nearest(str(name), names)}'
+            f'"{name}" is not in the {spec.group} of the catalogue; {suggestion(str(name), names)}'
         )
     return name
-
-
-def nearest(word: str, known: Sequence[str]) -> str:
-    """A phrase that names the nearest known word, or all of them when none is near."""
-    return _guess(word, known) or (f"; there are: {', '.join(known)}" if known else "")
 
 
 def sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
@@ -113,7 +107,7 @@ def sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
     match error["type"]:
         case "extra_forbidden":
             known = list(owner.model_fields) if owner else []
-            return f"{path}: unknown key{nearest(str(error['loc'][-1]), known)}"
+            return f"{path}: unknown key; {suggestion(str(error['loc'][-1]), known)}"
         case "missing":
             field = owner.model_fields.get(str(error["loc"][-1])) if owner else None
             meaning = f" ({field.description})" if field and field.description else ""
@@ -127,7 +121,9 @@ def sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
             known = known if known != [""] else _known_tags(error["loc"], root)
             if given is None:
                 return f"{path}.{key}: is missing; allowed: {', '.join(known)}"
-            return f"{path}.{key} = {given!r}: allowed: {', '.join(known)}{_guess(str(given), known)}"
+            near = nearest_name(str(given), known)
+            hint = f"; did you mean {near}?" if near else ""
+            return f"{path}.{key} = {given!r}: allowed: {', '.join(known)}{hint}"
         case "greater_than_equal":
             return f"{path} = {error['input']!r}: allowed {error['ctx']['ge']} or more"
         case "less_than_equal":
@@ -140,11 +136,6 @@ def sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
             return f"{path} = {error['input']!r}: allowed: {error['ctx']['expected']}"
         case _:
             return f"{path} = {error['input']!r}: {error['msg'].lower()}"
-
-
-def _guess(word: str, known: Sequence[str]) -> str:
-    close = get_close_matches(word, known, n=1, cutoff=0.6)
-    return f"; did you mean {close[0]}?" if close else ""
 
 
 def _known_tags(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:

@@ -32,9 +32,10 @@ from ..model import (
     Stand,
     Surroundings,
     specs,
+    suggestion,
 )
 from .quantity import QuantityError, parse, parse_clock
-from .schema import Section, annotation_of, nearest, section
+from .schema import Section, annotation_of, section
 
 
 def _clock(text: Any) -> datetime.time:
@@ -127,7 +128,7 @@ def _merit_names(known: dict[str, Any], names: Any) -> Any:
     for name in names if isinstance(names, list) else [names]:
         if name not in known:
             raise QuantityError(
-                f'"{name}" is no {"limit" if known is LIMITS else "merit"}{nearest(str(name), [*known])}'
+                f'"{name}" is no {"limit" if known is LIMITS else "merit"}; {suggestion(str(name), known)}'
             )
     return names
 

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from ..model import Catalogued, Choice, Count, Design, Quantity, Spec
+from ..model import Catalogued, Choice, Count, Design, Quantity, Spec, suggestion
 from .quantity import QuantityError, difference_of, parse, show
-from .schema import allowed, nearest
+from .schema import allowed
 from .space import Parameter, Space
 
 
@@ -75,7 +75,7 @@ class VaryError(ValueError):
 
 def _read(name: str, value: Any, factors: dict[str, Spec], catalogue: dict[str, Any]) -> Vary:
     if name not in factors:
-        raise QuantityError(f"no field of this design{nearest(name, list(factors))}")
+        raise QuantityError(f"no field of this design; {suggestion(name, factors)}")
     spec = factors[name]
     match spec:
         case Choice(options=options):
@@ -102,7 +102,7 @@ def _words(value: Any, known: tuple[str, ...]) -> tuple[str, ...]:
         )
     for word in value:
         if word not in known:
-            raise QuantityError(f'"{word}" is not allowed{nearest(str(word), known)}')
+            raise QuantityError(f'"{word}" is not allowed; {suggestion(str(word), known)}')
     return tuple(value)
 
 

@@ -1,6 +1,5 @@
 """The list of foods: what each is made of, what it needs, and where every number comes from."""
 
-import difflib
 import math
 import tomllib
 from collections.abc import Mapping
@@ -14,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..constants import ZERO_CELSIUS
-from ..described import Checked, DescriptionError, choice, quantity
+from ..described import Checked, DescriptionError, choice, quantity, suggestion
 from .composition import Composition
 from .cook import COOK_REFERENCE, COOK_Z, HeatNeed
 
@@ -102,7 +101,7 @@ def find_food(name: str, foods: Mapping[str, Food] | None = None) -> Food:
     if name in known:
         return known[name]
     raise DescriptionError(
-        [f"food = {name!r}: not in the list; {_nearest(name, known)} ({', '.join(known)})"]
+        [f"food = {name!r}: not in the list; {suggestion(name, known)} ({', '.join(known)})"]
     )
 
 
@@ -126,7 +125,7 @@ def _shipped() -> Mapping[str, Food]:
 def _read(path: Path) -> dict[str, Food]:
     """The foods of one file; its rules and the shipped ones may be named in it."""
     tables = tomllib.loads(path.read_text("utf-8"))
-    faults = [f"{path.name}: unknown table {t}; {_nearest(t, _TABLES)}" for t in tables if t not in _TABLES]
+    faults = [f"{path.name}: unknown table {t}; {suggestion(t, _TABLES)}" for t in tables if t not in _TABLES]
     rules = {**_rules(tomllib.loads(SHIPPED.read_text("utf-8"))), **_rules(tables)}
     foods = {}
     for name, entry in tables.get("foods", {}).items():
@@ -169,10 +168,10 @@ def _faults_of(entry: Mapping[str, Any], rules: Mapping[str, HeatNeed]) -> list[
     numbers = [key for key in entry if key in known and key not in _UNSOURCED]
     return [
         *(f"{key} is missing" for key in _REQUIRED if key not in entry),
-        *(f"unknown key {key}; {_nearest(key, known)}" for key in entry if key not in known),
+        *(f"unknown key {key}; {suggestion(key, known)}" for key in entry if key not in known),
         *(f"sources.{key} is missing: every number needs one" for key in numbers if not sources.get(key)),
-        *(f"unknown component {x}; {_nearest(x, components)}" for x in parts if x not in components),
-        *([f"no rule {kill}; {_nearest(kill, rules)}"] if kill is not None and kill not in rules else []),
+        *(f"unknown component {x}; {suggestion(x, components)}" for x in parts if x not in components),
+        *([f"no rule {kill}; {suggestion(kill, rules)}"] if kill is not None and kill not in rules else []),
     ]
 
 
@@ -201,8 +200,3 @@ def _cook_need(minutes: float, sources: Mapping[str, str]) -> HeatNeed:
         least_temperature=0.0,
         source=sources["cook_minutes"],
     )
-
-
-def _nearest(name: str, known: Any) -> str:
-    near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.0)
-    return f"did you mean {near[0]}?"
