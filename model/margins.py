@@ -75,7 +75,7 @@ def _safe_wind(table: Table, *, tilt: Floats, mass: Floats, sky: Sky) -> Floats:
     The funnel tilts about the pot's centre; its own centre of mass is taken at half the depth under the cover.
     """
     shape = shape_of(table)
-    area = presented_area(mouth_area=shape.mouth[:, None], side_area=shape.outline[:, None], tilt=tilt)
+    area = presented_area(mouth_area=shape.widest[:, None], side_area=shape.outline[:, None], tilt=tilt)
     lean = shape.height / 2 - table["pot_lift"] - table["pot_height"] / 2
     arm = restoring_arm(base_radius=table["base_radius"][:, None], centre_on_axis=lean[:, None], tilt=tilt)
     density = float(sky.pressure.mean() / (AIR_CONSTANT * sky.air_temperature.mean()))

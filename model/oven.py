@@ -1,17 +1,16 @@
 """What is built: funnel, cover, jacket, hung pot and stand; frozen, checked when made.
 
-Lengths are inside measures. The funnel is a frustum of a regular polygon; its optical axis runs from the
-middle of the back plate out through the middle of the mouth. The pot hangs on trunnions through its centre,
-which lies on the axis, so it stays plumb while the funnel tilts about it.
+Lengths are inside measures. The funnel is a frustum of a regular polygon, or up to three, one above the other
+(see `tiers`); its optical axis runs from the middle of the back plate out through the middle of the mouth. The
+pot hangs on trunnions through its centre, which lies on the axis, so it stays plumb while the funnel tilts
+about it.
 """
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
-
-import numpy as np
 
 from .described import Checked, DescriptionError, catalogued, choice, count, quantity
+from .tiers import FLATTEST, ROUNDING, WALL_FIELDS, Wall, wall
 
 _DEG = math.pi / 180
 
@@ -23,24 +22,67 @@ class Funnel(Checked):
     facets: int = count(3, 24, "flat mirror facets round the funnel", default=8)
     mouth: float = quantity("length", 0.10, 4.0, "across the flats of the mouth")
     depth: float = quantity("length", 0.03, 4.0, "mouth to back plate, along the axis")
-    facet_angle: float = quantity("angle", 0.0, 80 * _DEG, "facet from the optical axis")
+    facet_angle: float = quantity("angle", 0.0, FLATTEST, "facet from the optical axis; of the lowest tier")
     mirror: str = catalogued("mirrors", "mirror sheet")
     soiling: float = quantity("share", 0.0, 0.6, "share of reflectance lost to dust", default=0.02)
     slope_error: float | None = quantity(
         "angle", 0.0, 0.2, "waviness of the facets, one axis, standard deviation", default=None
     )
     back_plate: str = choice(("mirror", "dark"), "face of the back plate", default="mirror")
+    tiers: int = count(1, 3, "rings of facets one above the other, each at its own angle", default=1)
+    second_bend: float = quantity(
+        "angle", -FLATTEST, FLATTEST, "second tier opens this much further than the lowest", default=0.0
+    )
+    second_from: float = quantity(
+        "share", 0.05, 0.95, "where the second tier begins, of the depth from the back plate", default=0.5
+    )
+    third_bend: float = quantity(
+        "angle", -FLATTEST, FLATTEST, "third tier opens this much further than the second", default=0.0
+    )
+    # Of the rest, not of the whole depth: then no two values contradict each other, as factors should not.
+    third_from: float = quantity(
+        "share", 0.05, 0.95, "where the third tier begins, of the depth above second_from", default=0.5
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if throat_across(self.mouth, self.depth, self.facet_angle) <= 0:
-            steepest = math.atan(self.mouth / 2 / self.depth) / _DEG
-            raise DescriptionError(
-                [
-                    f"funnel.facet_angle = {self.facet_angle / _DEG:.4g} deg closes the throat before the "
-                    f"back plate: stay below {steepest:.4g} deg, or make the funnel shallower or wider"
-                ]
+        fault = self._flat() or self._closed()
+        if fault:
+            raise DescriptionError([f"funnel.{fault}"])
+
+    @property
+    def wall(self) -> Wall:
+        """Angles, widths and heights of its tiers."""
+        return wall(**{name: getattr(self, name) for name in WALL_FIELDS})
+
+    def _flat(self) -> str | None:
+        """What is wrong with the angle of a tier, if anything."""
+        angle, limit = self.facet_angle, FLATTEST / _DEG
+        for name in ("second_bend", "third_bend")[: self.tiers - 1]:
+            bend = getattr(self, name)
+            angle += bend
+            if abs(angle) > FLATTEST * (1 + ROUNDING):
+                return (
+                    f"{name} = {bend / _DEG:.4g} deg leans its tier {angle / _DEG:.4g} deg from the axis, "
+                    f"allowed {-limit:.4g} to {limit:.4g} deg: a smaller bend"
+                )
+        return None
+
+    def _closed(self) -> str | None:
+        """What is wrong with the width at an edge, if anything."""
+        narrowest = float(self.wall.narrowest)
+        if narrowest > 0:
+            return None
+        if self.tiers > 1:
+            return (
+                f"tiers = {self.tiers} meet before the back plate, {1e3 * narrowest:.4g} mm across at the "
+                "narrowest: a smaller facet_angle or bend, or make the funnel shallower or wider"
             )
+        steepest = math.atan(self.mouth / 2 / self.depth) / _DEG
+        return (
+            f"facet_angle = {self.facet_angle / _DEG:.4g} deg closes the throat before the "
+            f"back plate: stay below {steepest:.4g} deg, or make the funnel shallower or wider"
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,9 +162,7 @@ class Oven:
 
     def __post_init__(self) -> None:
         boxed = self.box.archetype == ARCHETYPES[1]
-        if boxed and self.box.box_across < throat_across(
-            self.funnel.mouth, self.funnel.depth, self.funnel.facet_angle
-        ):
+        if boxed and self.box.box_across < self.funnel.wall.throat:
             raise DescriptionError(
                 [f"box.box_across = {self.box.box_across:g} m is narrower than the throat over it"]
             )
@@ -134,8 +174,3 @@ class Oven:
                     f"reaches the cover: together they must stay under {room:g} m"
                 ]
             )
-
-
-def throat_across(mouth: Any, depth: Any, facet_angle: Any) -> Any:
-    """Across the flats of the back plate, not above zero where the facets meet before it. [m]"""
-    return mouth - 2 * depth * np.tan(facet_angle)

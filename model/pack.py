@@ -1,10 +1,12 @@
 """The waist: a table of designs -> the plain arrays that light, heat and the payer eat.
 
 Everything is a column, one value per design. The shapes: mouth and back plate are regular polygons given by
-their width across flats; the jacket follows the funnel, or the box under it, at the insulation's thickness.
+their width across flats; the jacket follows the funnel's tiers, or the box under it, at the insulation's
+thickness.
 """
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,8 +19,9 @@ from .heat import Build
 from .light import Optics, stack
 from .materials import HANDBOOK_TEMPERATURE
 from .meal import Load
-from .oven import ARCHETYPES, throat_across
+from .oven import ARCHETYPES
 from .status import Status
+from .tiers import WALL_FIELDS, Wall, jacket, wall
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +38,7 @@ class Shape(NamedTuple):
     """Areas and volumes that follow from funnel, box, pot and insulation. [m2, m3]"""
 
     mouth: Floats  # aperture of the light
+    widest: Floats  # largest cross section of the funnel
     cover: Floats
     sheet: Floats  # inner faces under the cover
     mirror: Floats  # all the sheet that is bought: inner faces, and the funnel where it stands open
@@ -78,9 +82,9 @@ def _properties(table: Table, field: str, catalogue: Catalogue) -> dict[str, Flo
     return {key: np.array([entry[key] for entry in entries])[row] for key in entries[0]}
 
 
-def throat_of(table: Table) -> Floats:
-    """Across the flats of the back plate; not above zero where there is none. [m]"""
-    return np.asarray(throat_across(table["mouth"], table["depth"], table["facet_angle"]))
+def wall_of(table: Table) -> Wall:
+    """Angles, widths and heights of the funnels' tiers."""
+    return wall(**{name: table[name] for name in WALL_FIELDS})
 
 
 def boxed(table: Table) -> NDArray[np.bool_]:
@@ -98,26 +102,23 @@ def shape_of(table: Table) -> Shape:
 def _covered_funnel(table: Table) -> Shape:
     """The jacket's faces lie the insulation's thickness off facets and plate; its rim is level with the mouth."""
     corners = table["facets"] * np.tan(np.pi / table["facets"])  # perimeter over across-flats
-    mouth, throat, depth = table["mouth"], throat_of(table), table["depth"]
-    thickness = table["insulation_thickness"]
-    cosine, tangent = np.cos(table["facet_angle"]), np.tan(table["facet_angle"])
-    outer_depth, outer_mouth = depth + thickness, mouth + 2 * thickness / cosine
-    outer_throat = outer_mouth - 2 * outer_depth * tangent
-    sheet = _facets(corners, mouth, throat, depth / cosine) + corners / 4 * throat**2
-    inside = _frustum(corners, mouth, throat, depth)
+    mouth, inner = table["mouth"], wall_of(table)
+    outer = jacket(inner, table["insulation_thickness"])
+    sheet = _facets(corners, inner) + corners / 4 * inner.throat**2
+    inside = _inside(corners, inner)
     return Shape(
         mouth=corners / 4 * mouth**2,
+        widest=corners / 4 * inner.across.max(axis=0) ** 2,
         cover=corners / 4 * mouth**2,
         sheet=sheet,
         mirror=sheet,
-        skin=_facets(corners, outer_mouth, outer_throat, outer_depth / cosine)
-        + corners / 4 * outer_throat**2,
+        skin=_facets(corners, outer) + corners / 4 * outer.throat**2,
         rim=corners * mouth,
-        height=depth,
-        slant=depth / cosine,
-        insulation=_frustum(corners, outer_mouth, outer_throat, outer_depth) - inside,
+        height=table["depth"],
+        slant=inner.slant.sum(axis=0),
+        insulation=_inside(corners, outer) - inside,
         cavity=np.maximum(inside - _pot_volume(table), 0.0),
-        outline=depth * (mouth + throat) / 2,
+        outline=_outline(inner),
         pot_metal=_pot_metal(table),
     )
 
@@ -125,35 +126,44 @@ def _covered_funnel(table: Table) -> Shape:
 def _funnel_over_box(table: Table) -> Shape:
     """A square box clad on all sides but the cover; the funnel on it is bare sheet."""
     corners = table["facets"] * np.tan(np.pi / table["facets"])
-    mouth, throat, depth = table["mouth"], throat_of(table), table["depth"]
+    mouth, funnel = table["mouth"], wall_of(table)
+    throat = funnel.throat
     across, height, thickness = table["box_across"], table["box_depth"], table["insulation_thickness"]
     opening = corners / 4 * throat**2
     sheet = 2 * across**2 + 4 * across * height - opening
     outside, tall = across + 2 * thickness, height + 2 * thickness
     return Shape(
         mouth=corners / 4 * mouth**2,
+        widest=corners / 4 * funnel.across.max(axis=0) ** 2,
         cover=opening,
         sheet=sheet,
-        mirror=sheet + _facets(corners, mouth, throat, depth / np.cos(table["facet_angle"])),
+        mirror=sheet + _facets(corners, funnel),
         skin=2 * outside**2 + 4 * outside * tall - opening,
         rim=corners * throat,
         height=height,
         slant=height,
         insulation=outside**2 * tall - across**2 * height - opening * thickness,
         cavity=np.maximum(across**2 * height - _pot_volume(table), 0.0),
-        outline=depth * (mouth + throat) / 2 + outside * tall,
+        outline=_outline(funnel) + outside * tall,
         pot_metal=_pot_metal(table),
     )
 
 
-def _facets(corners: Floats, top: Floats, bottom: Floats, slant: Floats) -> Floats:
-    """Area of all facets of a frustum, from its widths across flats. [m2]"""
-    return corners * (top + bottom) / 2 * slant
+def _facets(corners: Floats, tiers: Wall) -> Floats:
+    """Area of all facets. [m2]"""
+    top, bottom = tiers.across[:-1], tiers.across[1:]
+    return np.asarray((corners * (top + bottom) / 2 * tiers.slant).sum(axis=0))
 
 
-def _frustum(corners: Floats, top: Floats, bottom: Floats, height: Floats) -> Floats:
-    """Volume of a frustum, from its widths across flats. [m3]"""
-    return corners / 12 * height * (top**2 + bottom**2 + top * bottom)
+def _inside(corners: Floats, tiers: Wall) -> Floats:
+    """Volume of all frusta. [m3]"""
+    top, bottom = tiers.across[:-1], tiers.across[1:]
+    return np.asarray((corners / 12 * tiers.rise * (top**2 + bottom**2 + top * bottom)).sum(axis=0))
+
+
+def _outline(tiers: Wall) -> Floats:
+    """Area seen square to the axis and to a facet. [m2]"""
+    return np.asarray((tiers.rise * (tiers.across[:-1] + tiers.across[1:]) / 2).sum(axis=0))
 
 
 def _pot_volume(table: Table) -> Floats:
@@ -167,13 +177,14 @@ def _pot_metal(table: Table) -> Floats:
 
 
 def fits(table: Table) -> NDArray[np.int64]:
-    """Status of each design from its shape alone: closed throats, narrow boxes, pots that reach the cover."""
+    """Status of each design from its shape alone: closed throats, flat tiers, narrow boxes, pots at the cover."""
     status = np.full(table.rows, int(Status.OK))
     room = np.where(boxed(table), table["box_depth"], table["depth"])
-    throat = throat_of(table)
+    funnel = wall_of(table)
     status[table["pot_lift"] + table["pot_height"] >= room] = int(Status.POT_TOUCHES_WALL)
-    status[boxed(table) & (table["box_across"] < throat)] = int(Status.BOX_TOO_NARROW)
-    status[throat <= 0] = int(Status.THROAT_CLOSED)
+    status[boxed(table) & (table["box_across"] < funnel.throat)] = int(Status.BOX_TOO_NARROW)
+    status[funnel.narrowest <= 0] = int(Status.THROAT_CLOSED)
+    status[funnel.flat] = int(Status.TIER_TOO_FLAT)
     return status
 
 
@@ -183,7 +194,12 @@ class Glint(NamedTuple):
     facets: Floats
     mouth: Floats
     depth: Floats
+    tiers: Floats
     facet_angle: Floats
+    second_bend: Floats  # 0, as the three below, where there is no such tier
+    second_from: Floats
+    third_bend: Floats
+    third_from: Floats
     pot_radius: Floats
     pot_height: Floats
     pot_centre: Floats
@@ -211,11 +227,17 @@ def glint_of(table: Table, materials: Materials) -> Glint:
     dark_box = table["box_lining"].astype(str) == "dark"
     painted = 1 - materials.finish["solar_absorptance"]
     over_box = boxed(table)
+    two, three = table["tiers"] >= 2, table["tiers"] >= 3
     return Glint(
         facets=table["facets"].astype(np.float64),
         mouth=table["mouth"],
         depth=table["depth"],
+        tiers=table["tiers"].astype(np.float64),
         facet_angle=table["facet_angle"],
+        second_bend=np.where(two, table["second_bend"], 0.0),  # so that light sees no unused tier
+        second_from=np.where(two, table["second_from"], 0.0),
+        third_bend=np.where(three, table["third_bend"], 0.0),
+        third_from=np.where(three, table["third_from"], 0.0),
         pot_radius=table["pot_diameter"] / 2,
         pot_height=table["pot_height"],
         pot_centre=table["pot_lift"] + table["pot_height"] / 2,
@@ -228,7 +250,7 @@ def glint_of(table: Table, materials: Materials) -> Glint:
         cover_extinction_length=cover["extinction"] * table["cover_thickness"],
         pot_absorptance=materials.finish["solar_absorptance"],
         over_box=over_box.astype(np.float64),
-        box_across=np.where(over_box, table["box_across"], 0.0),  # so that light sees no unused box
+        box_across=np.where(over_box, table["box_across"], 0.0),  # nor an unused box
         box_depth=np.where(over_box, table["box_depth"], 0.0),
         box_reflectance=np.where(over_box, np.where(dark_box, painted, reflectance), 0.0),
     )
@@ -249,20 +271,23 @@ def emittances_of(table: Table, materials: Materials) -> Floats:
 def optics_of(row: Floats) -> Optics:
     """One row of a `Glint` as what the ray tracer eats."""
     given: Any = Glint(*row.tolist())
-    throat = throat_across(given.mouth, given.depth, given.facet_angle)
-    over_box = bool(given.over_box)
-    funnel_cell = (int(given.facets), (given.mouth, throat), given.wall_reflectance)
-    box_cell = (4, (given.box_across, given.box_across), given.box_reflectance)
-    cells = [funnel_cell, box_cell] if over_box else [funnel_cell]
+    tiers, over_box = int(given.tiers), bool(given.over_box)
+    funnel = wall(**{name: getattr(given, name) for name in WALL_FIELDS})
+    edges = funnel.across[: tiers + 1].tolist()
+    cells = [(int(given.facets), ends, given.wall_reflectance) for ends in pairwise(edges)]
+    heights = (given.box_depth + funnel.level[: tiers + 1]).tolist()
+    if over_box:
+        cells.append((4, (given.box_across, given.box_across), given.box_reflectance))
+        heights.append(0.0)
     return stack(
         facets=[facets for facets, _, _ in cells],
         across=[across for _, across, _ in cells],
-        heights=[given.box_depth + given.depth, given.box_depth, 0.0] if over_box else [given.depth, 0.0],
+        heights=heights,
         wall_reflectance=[reflectance for _, _, reflectance in cells],
         wall_slope_error=[given.wall_slope_error for _ in cells],
         plate_reflectance=given.box_reflectance if over_box else given.plate_reflectance,
         plate_slope_error=given.plate_slope_error,
-        cover_interface=len(cells) - 1,
+        cover_interface=tiers if over_box else 0,
         cover_index=given.cover_index,
         cover_extinction_length=given.cover_extinction_length,
         cover_panes=int(given.cover_panes),

@@ -13,6 +13,7 @@ class Status(IntEnum):
     MEAL_OVERFLOWS = 4
     AIMING_IMPOSSIBLE = 5
     BOX_TOO_NARROW = 6
+    TIER_TOO_FLAT = 7
 
     @property
     def sentence(self) -> str:
@@ -23,6 +24,7 @@ class Status(IntEnum):
 _SENTENCES = {
     Status.OK: "ran to the end",
     Status.THROAT_CLOSED: "the facets meet before the back plate: less depth or a smaller facet angle",
+    Status.TIER_TOO_FLAT: "a tier leans more than 80 degrees from the axis: a smaller bend or facet angle",
     Status.POT_TOUCHES_WALL: "the pot touches the mirror at a tilt it needs: a smaller pot or a wider mouth",
     Status.AIMING_IMPOSSIBLE: "the aiming contradicts itself: the drive's stop share must lie below its start share",
     Status.BOX_TOO_NARROW: "the box is narrower than the funnel's throat over it: a wider box or a smaller throat",

@@ -248,6 +248,7 @@ def _held_clear(glints: Floats, spans: Floats, status: NDArray[np.int64]) -> NDA
 
 _SHAPE = (
     *("facets", "mouth", "depth", "facet_angle", "pot_radius", "pot_height", "pot_centre"),
+    *("tiers", "second_bend", "second_from", "third_bend", "third_from"),
     *("over_box", "box_across", "box_depth"),
 )
 
