@@ -61,6 +61,16 @@ def driven(drive: Drive, report: DriveReport, sky: Sky) -> Variables:
         "outrun_time": (ran, "time", "in which the sun's azimuth is faster than the drive"),
         "outrun_middle": (sky.step * np.array(middle), "time", "middle of it, since the food was loaded"),
         "reversed_time": (back, "time", "in which the sun's azimuth runs against the drive's way"),
+        "lost_time": (
+            report.lost.sum(axis=1) * sky.step,
+            "time",
+            "in which the sun is bright but so far round that the cell does not see it",
+        ),
+        "lost_from": (
+            np.where(report.lost.any(axis=1), report.lost.argmax(axis=1) * sky.step, np.nan),
+            "time",
+            "when that begins, since the food was loaded; nan: never",
+        ),
         "way": (report.way, "count", "of the drive: 1 clockwise from above, -1 not"),
         "from_east": (report.from_east, "time", "until on the sun, left facing east; nan: not in the cook"),
         "from_west": (

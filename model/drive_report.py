@@ -44,6 +44,9 @@ class DriveReport:
     fastest_at: tuple[int, int]  # row and instant at which that minute begins
     outrun: Bools  # [row, minute] the sun's azimuth is faster than the drive
     reversed: Bools  # [row, minute] the sun's azimuth runs against the drive's way, which cannot follow
+    lost: (
+        Bools  # [row, time] bright, but so far round that the cell does not see it: the motor waits for ever
+    )
     from_east: Floats  # [row] s from the first instant until it is on the sun, left facing east; nan if not in the cook
     from_west: Floats  # [row] s the same, left as the evening before left it; nan if not in the cook
     cloud: float  # s, length of the cloud put before the sun where its azimuth runs fastest
@@ -142,6 +145,7 @@ def assess_drive(
         fastest_at=(int(row), first + int(minute)),
         outrun=_minutes(up & (rate > drive.speed), season),
         reversed=_minutes(up & (rate < 0), season),
+        lost=_lost(drive, season, result.azimuth - drive.azimuth_bias),
         from_east=_waking(drive, season, east),
         from_west=_waking(drive, season, evening),
         cloud=cloud,
@@ -234,10 +238,31 @@ def _lead(season: _Season, azimuth: Floats) -> Floats:
 def _on_the_sun(drive: Drive, season: _Season, azimuth: Floats) -> Bools:
     """Where the sun is bright enough to be followed and stands within the angle that starts the motor."""
     lead = _lead(season, azimuth)
-    side = np.hypot(season.to_sun[..., 0], season.to_sun[..., 1]) * np.abs(np.sin(lead))
-    lit = drive.cell.reach * side * season.dni / FULL_BEAM
-    bright = (season.dni >= drive.least_dni) & (season.to_sun[..., 2] > 0)
-    return bright & (np.cos(lead) > 0) & (lit <= drive.start_share + _LATE * drive.cell.reach)
+    lit = np.abs(_lit(drive, season, lead))
+    return _bright(drive, season) & (np.cos(lead) > 0) & (lit <= drive.start_share + _LATE * drive.cell.reach)
+
+
+def _lost(drive: Drive, season: _Season, azimuth: Floats) -> Bools:
+    """Where it is bright enough, stands a quarter turn round or more, and still does not start the motor.
+
+    So it is once the sun has passed near the zenith, where the fin throws hardly a shadow while it changes sides;
+    and with the oven left to the west in the morning.
+    """
+    lead = _lead(season, azimuth)
+    lost = _bright(drive, season) & (np.cos(lead) <= 0) & (_lit(drive, season, lead) <= drive.start_share)
+    lost[:, : season.first] = lost[:, season.last + 1 :] = False
+    return lost
+
+
+def _bright(drive: Drive, season: _Season) -> Bools:
+    """Where a cell lit whole would start the motor. bool[row, time]"""
+    return np.asarray((season.dni >= drive.least_dni) & (season.to_sun[..., 2] > 0))
+
+
+def _lit(drive: Drive, season: _Season, lead: Floats) -> Floats:
+    """Exposure of the cell at a lead of the sun, without the end of the cell; below zero on the fin's other side."""
+    side = np.hypot(season.to_sun[..., 0], season.to_sun[..., 1]) * np.sin(lead)
+    return np.asarray(drive.cell.reach * side * season.dni / FULL_BEAM)
 
 
 def _waking(drive: Drive, season: _Season, stands: Floats) -> Floats:

@@ -11,6 +11,7 @@ from .quantity import show, show_clock, to_unit
 
 # Losses of light that a cook would not notice.
 _SMALL = 0.005
+_WORTH_TELLING = 600.0  # s; the sun moves no further than the dead band of a usual drive
 # Shares of the light that a builder may want to keep when he chooses how often to re-aim.
 _KEEP = (0.98, 0.95, 0.90)
 
@@ -29,6 +30,10 @@ def _of(result: xr.Dataset, name: str, digits: int = 2) -> str:
 
 def _degrees(angle: float) -> str:
     return f"{math.degrees(angle):.1f} deg"
+
+
+def _visits(count: float) -> str:
+    return "1 visit" if round(count) == 1 else f"{count:.0f} visits"
 
 
 def _rate(value: float) -> str:
@@ -81,7 +86,7 @@ def _on_the_shown_day(result: xr.Dataset) -> str:
 def _by_hand(result: xr.Dataset) -> list[str]:
     return [
         f"Set by hand every {_of(result, 'own_interval')}, the pot takes in {_kept(float(result['kept']))}; that "
-        f"takes {_mean(result, 'visits'):.0f} visits and {show(_mean(result, 'attention'), 'time', digits=2)} of "
+        f"takes {_visits(_mean(result, 'visits'))} and {show(_mean(result, 'attention'), 'time', digits=2)} of "
         "attention a cook.",
         _on_the_shown_day(result),
         *_choices(result, "Re-aimed"),
@@ -107,7 +112,7 @@ def _choices(result: xr.Dataset, start: str) -> list[str]:
             lines.setdefault(int(enough[-1]), []).append(f"{100 * share:.0f} %")
     said = [
         f"{start} every {show(float(every[k]), 'time')} it still keeps {shares[0]} of what perfect aiming gives, for "
-        f"{float(result['interval_visits'][k]):.0f} visits a cook"
+        f"{_visits(float(result['interval_visits'][k]))} a cook"
         + (" (the longest compared)" if k == len(every) - 1 else "")
         + "."
         for k, shares in lines.items()
@@ -122,6 +127,7 @@ def _drive(result: xr.Dataset) -> list[str]:
         f"With the drive the pot takes in {_kept(float(result['kept']))}.",
         _on_the_shown_day(result),
         *_steps(result),
+        *_lost(result),
         *_keeps_up(result),
         *_turns_back(result),
         *_dim_days(result),
@@ -143,6 +149,25 @@ def _steps(result: xr.Dataset) -> list[str]:
         f"It has {band}. It moves {_of(result, 'travel_per_step')} at a time, {_of(result, 'edge_per_step')} at the "
         f"edge of the base{turn}; {float(result['starts_per_hour']):.1f} times in an hour of sunshine, the motor "
         f"running {_share(float(result['duty']))} of the cook."
+    ]
+
+
+def _lost(result: xr.Dataset) -> list[str]:
+    """Days on which the sun gets where the cell cannot see it, for longer than anyone would overlook."""
+    lost = result["lost_time"].to_numpy()
+    if lost.max() < _WORTH_TELLING:
+        return []
+    worst = int(lost.argmax())
+    since, label = float(result["lost_from"][worst]), result["day_label"].to_numpy()[worst]
+    why = (
+        "it passes so near the zenith that the fin throws hardly a shadow while it changes sides: turn the oven by "
+        "hand past noon, once"
+        if since > 0
+        else "the oven stands turned away in the morning: leave it facing east"
+    )
+    return [
+        f"On {_days(result, lost >= _WORTH_TELLING)} the drive loses the sun, for up to "
+        f"{show(lost[worst], 'time', digits=2)} from {_clock(result, worst, since)} on ({label}); {why}."
     ]
 
 
@@ -177,13 +202,13 @@ def _remedy(result: xr.Dataset) -> str:
 
 def _turns_back(result: xr.Dataset) -> list[str]:
     back = result["reversed_time"].to_numpy()
-    if not back.any():
+    if back.max() < _WORTH_TELLING:
         return []
     worst = int(back.argmax())
     return [
-        f"On {_days(result, back > 0)} the sun passes on the pole side of the zenith and its azimuth turns back, for "
-        f"up to {show(back[worst], 'time', digits=2)} ({result['day_label'].to_numpy()[worst]}). A drive that turns "
-        "one way cannot follow: set it by hand then."
+        f"On {_days(result, back >= _WORTH_TELLING)} the sun passes on the pole side of the zenith and its azimuth turns "
+        f"back, for up to {show(back[worst], 'time', digits=2)} ({result['day_label'].to_numpy()[worst]}). A drive that "
+        "turns one way cannot follow: set it by hand then."
     ]
 
 
@@ -250,7 +275,7 @@ def _tilting(result: xr.Dataset) -> list[str]:
     cost = f"costs {_share(gained)} of the light" if gained > _SMALL else "costs no light"
     return [
         f"The elevation, set by hand every {_of(result, 'own_interval')}, {cost}; "
-        f"{_mean(result, 'visits'):.0f} visits and {show(_mean(result, 'attention'), 'time', digits=2)} of attention "
+        f"{_visits(_mean(result, 'visits'))} and {show(_mean(result, 'attention'), 'time', digits=2)} of attention "
         "a cook.",
         *_choices(result, "Tilted"),
     ]
