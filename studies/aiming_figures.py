@@ -57,7 +57,7 @@ def intervals(result: xr.Dataset) -> Drawn:
     axes.plot(every, kept, "o-", color=BLUE, markersize=4)
     axes.axhline(100, color=BLACK, linewidth=0.6)
     axes.set_xlabel("minutes between settings by hand")
-    axes.set_ylabel("beam into the pot, of perfect aiming's [%]", color=BLUE)
+    axes.set_ylabel("beam into the pot [% of true aiming]", color=BLUE)
     other = axes.twinx()
     other.plot(every, visits, "s--", color=ORANGE, markersize=4)
     other.set_ylabel("visits a cook", color=ORANGE)
@@ -88,7 +88,7 @@ def rings(result: xr.Dataset) -> Drawn:
     axes.plot(angle, kept.min(axis=0), color=RED, linewidth=1, label="worst direction")
     axes.axhline(100, color=BLACK, linewidth=0.6)
     _mark_rings(axes, result)
-    axes.set(xlabel="sun off the axis [°]", ylabel="beam into the pot, of that on the axis [%]")
+    axes.set(xlabel="sun off the axis [°]", ylabel="beam into the pot [% of on axis]")
     axes.set_ylim(bottom=max(0.0, min(80.0, kept.min() - 5)))
     axes.legend(fontsize=7.5, loc="lower left")
     table = pd.DataFrame(

@@ -205,10 +205,11 @@ def _turns_back(result: xr.Dataset) -> list[str]:
     if back.max() < _WORTH_TELLING:
         return []
     worst = int(back.argmax())
+    label = result["day_label"].to_numpy()[worst]
     return [
-        f"On {_days(result, back >= _WORTH_TELLING)} the sun passes on the pole side of the zenith and its azimuth turns "
-        f"back, for up to {show(back[worst], 'time', digits=2)} ({result['day_label'].to_numpy()[worst]}). A drive that "
-        "turns one way cannot follow: set it by hand then."
+        f"On {_days(result, back >= _WORTH_TELLING)} the sun passes on the pole side of the zenith and its azimuth "
+        f"turns back, for up to {show(back[worst], 'time', digits=2)} ({label}). A drive that turns one way cannot "
+        "follow: set it by hand then."
     ]
 
 
