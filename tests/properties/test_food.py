@@ -20,6 +20,7 @@ from noonhearth.model.food import (
     HeatNeed,
     Meal,
     centre_temperature,
+    coldest_temperature,
     contents,
     cook,
     find_food,
@@ -181,8 +182,8 @@ def test_core_lags_as_in_the_true_body(name: str) -> None:
     assert capacity / part.film_conductance + capacity / part.shell_conductance == pytest.approx(expected)
 
 
-def fine_body(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Inner third's mean and centre of a body in 100 layers, in a pot of given minutely temperature."""
+def fine_body(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Inner third's mean, centre and surface of a body in 100 layers, in a pot of given minutely temperature."""
     cells = 100
     d, radius, k = food.dimension, float(food.half_width(mass)), food.conductivity
     faces = np.linspace(0.0, radius, cells + 1)
@@ -207,11 +208,11 @@ def fine_body(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, np.
         jac=exchange / capacity[:, None], rtol=1e-6, atol=1e-5, max_step=600.0,
     ).y  # fmt: skip
     inside = np.clip(radius**d / 3 / d - np.append(0.0, np.cumsum(volume)[:-1]), 0.0, volume)
-    return inside @ body / inside.sum(), body[0]
+    return inside @ body / inside.sum(), body[0], body[-1]
 
 
-def three_shells(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Core and estimated centre of the meal as the heat balance would have them."""
+def three_shells(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Core, estimated centre and coldest part of the meal as the heat balance would have them."""
     part = contents(food, mass=mass, wetted_area=1e3)
     film, shell = float(part.film_conductance), float(part.shell_conductance)
     third = mass * food.composition.specific_heat(foods.MEAN_TEMPERATURE) / 3
@@ -221,7 +222,11 @@ def three_shells(food: Food, mass: float, pot: np.ndarray) -> tuple[np.ndarray, 
         lambda t, y: (exchange @ y + [film * np.interp(t, minutes, pot), 0.0, 0.0]) / third,
         (0, minutes[-1]), np.full(3, pot[0]), "BDF", minutes, rtol=1e-7, atol=1e-6, max_step=600.0,
     ).y  # fmt: skip
-    return body[2], centre_temperature(body[2], body.mean(axis=0), part.centre_offset, start=pot[0])
+    mean, start = body.mean(axis=0), pot[0]
+    coldest = coldest_temperature(
+        body[2], mean, centre_offset=part.centre_offset, surface_offset=part.surface_offset, start=start
+    )
+    return body[2], centre_temperature(body[2], mean, part.centre_offset, start=start), coldest
 
 
 @pytest.mark.parametrize(
@@ -232,8 +237,8 @@ def test_three_shells_follow_a_fine_body(name: str, mass: float) -> None:
     minutes = np.arange(361.0)
     pot = 293.15 + 90.0 * np.where(minutes < 240, 1 - np.exp(-minutes / 40), np.exp(-(minutes - 240) / 120))
     food = find_food(name)
-    core, centre = fine_body(food, mass, pot)
-    own_core, own_centre = three_shells(food, mass, pot)
+    core, centre, surface = fine_body(food, mass, pot)
+    own_core, own_centre, own_coldest = three_shells(food, mass, pot)
     warming = minutes <= 240
     # measured: core within 0.5 K; centre -2.2 to +1.0 K (bread, the first half hour), where the core alone is
     # 8 K too warm
@@ -241,6 +246,12 @@ def test_three_shells_follow_a_fine_body(name: str, mass: float) -> None:
     assert -2.6 < (own_centre - centre)[warming].min() <= (own_centre - centre)[warming].max() < 1.3
     if food.shape != "slab":
         assert (own_core - centre)[warming].max() > 3.0
+    np.testing.assert_array_equal(own_coldest[warming], own_centre[warming])
+    cooling = minutes > 270  # half an hour after the turn the parabola is there again, upside down
+    error = (own_coldest - np.minimum(surface, centre))[cooling]
+    # measured: -0.3 to +2.1 K (bread, soon after the turn), where the core alone is up to 22 K too warm
+    assert -0.5 < error.min() <= error.max() < 2.3
+    assert (own_core - surface)[cooling].max() > 5.0
 
 
 @pytest.mark.parametrize("name", ALL)

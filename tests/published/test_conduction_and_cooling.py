@@ -4,12 +4,15 @@ Cengel, "Heat and Mass Transfer", examples 13.6 and 13.7; Incropera, "Fundamenta
 Transfer", example 13.6. Exponentials and series resistances are closed forms.
 """
 
+import datetime as dt
 import itertools
 import math
+import sys
 
 import numpy as np
 import pytest
 
+from noonhearth.model import Air, clear_sky, simulate
 from noonhearth.model.constants import STEFAN_BOLTZMANN
 from noonhearth.model.heat import Build, Node, Weather, plateau, run
 from noonhearth.model.heat.radiation import emittance_between_plates, radiant_film
@@ -83,6 +86,37 @@ def test_lumped_body_cools():
     assert histories.core[0, -1] - CELSIUS == pytest.approx(60.890, abs=5e-4)
     exact = 298.15 + 65 * np.exp(-CONDUCTANCE / CAPACITY * 60.0 * np.arange(61))
     assert np.abs(histories.mean[0] - exact).max() < 1e-3
+
+
+@pytest.mark.parametrize(
+    ("conductance", "hours"),
+    [(0.30, 5.211), (0.25, 6.253), (0.05, 31.27)],  # 9092 s W/K over it, times ln(65/35)
+)
+def test_a_pot_kept_after_the_day_cools_along_the_exponential(conductance, hours, design, place, monkeypatch):
+    """Newton's law of cooling: 90 degC into air of 25 degC comes to 60 degC after C/UA ln(65/35).
+
+    Loaded hot under a sky of three hours; the sun cannot reach a pot that is tied to the air.
+    """
+    lumped = NOTHING._replace(
+        solid_capacity=CAPACITY,
+        contents_start=90 + CELSIUS,
+        shell_conductance=HUGE,
+        film_conductance=conductance,
+        pot_side_area=HUGE,
+        leak_area=HUGE,
+    )
+    build = Build(*(np.full(1, float(field)) for field in lumped))
+    monkeypatch.setattr(sys.modules["noonhearth.model.simulate"], "build_of", lambda *_, **__: build)
+    air = Air(low=25 + CELSIUS, high=25 + CELSIUS, dew_point=280.0, wind_speed=0.0)
+    sky = clear_sky(place, start=dt.time(10), stop=dt.time(13), air=air, months=[1])
+    kept = simulate(design.with_factors(food="water"), sky, rays=4)
+    exact = CAPACITY / conductance * np.log(65 / 35)
+    assert exact / 3600 == pytest.approx(hours, rel=1e-3)
+    after = min(exact - 3 * 3600, 12 * 3600)
+    fall = conductance / CAPACITY * 35  # K/s at 60 degC
+    assert kept["warm_for"].item() == pytest.approx(after, abs=5e-4 / fall)
+    assert kept["keep_warm_time"].item() == kept["warm_for"].item()
+    assert kept["still_warm"].item() == (exact > 15 * 3600)
 
 
 def heated(step):
