@@ -75,8 +75,8 @@ class Funnel(Checked):
             return None
         if self.tiers > 1:
             return (
-                f"tiers = {self.tiers} meet before the back plate, {1e3 * narrowest:.4g} mm across at the "
-                "narrowest: a smaller facet_angle or bend, or make the funnel shallower or wider"
+                f"tiers = {self.tiers}: the facets meet before the back plate, {1e3 * narrowest:.4g} mm across at "
+                "the narrowest: a smaller facet_angle or bend, or make the funnel shallower or wider"
             )
         steepest = math.atan(self.mouth / 2 / self.depth) / _DEG
         return (

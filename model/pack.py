@@ -21,7 +21,7 @@ from .materials import HANDBOOK_TEMPERATURE
 from .meal import Load
 from .oven import ARCHETYPES
 from .status import Status
-from .tiers import WALL_FIELDS, Wall, jacket, wall
+from .tiers import ANGLE_FIELDS, WALL_FIELDS, Wall, flat, jacket, wall
 
 Floats = NDArray[np.float64]
 
@@ -184,7 +184,7 @@ def fits(table: Table) -> NDArray[np.int64]:
     status[table["pot_lift"] + table["pot_height"] >= room] = int(Status.POT_TOUCHES_WALL)
     status[boxed(table) & (table["box_across"] < funnel.throat)] = int(Status.BOX_TOO_NARROW)
     status[funnel.narrowest <= 0] = int(Status.THROAT_CLOSED)
-    status[funnel.flat] = int(Status.TIER_TOO_FLAT)
+    status[flat(**{name: table[name] for name in ANGLE_FIELDS})] = int(Status.TIER_TOO_FLAT)
     return status
 
 

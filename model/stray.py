@@ -65,7 +65,9 @@ def stray_light(
         Power through a hand-sized disc facing the light, brightest anywhere on the sphere of each distance around
         the middle of the mouth, over that of the sun itself.
     """
-    place, direction = _escaping(_ideal(optics), to_sun, pot_up, rays, seed)
+    tiers = optics.cover_interface if optics.cover_interface > 0 else len(optics.facet_count)
+    points = BOUNCES * tiers  # an opening between tiers is a corner too
+    place, direction = _escaping(_ideal(optics), to_sun, pot_up, rays, points, seed)
     sine = float(np.asarray(to_sun, np.float64).ravel()[2])
     watts = mouth_area(optics) * sine / rays  # of each ray, for a beam of 1 W/m2
     counts = np.array([_brightest(place, direction, distance) for distance in DISTANCES])
@@ -109,15 +111,18 @@ def _ideal(optics: Optics) -> Optics:
 
 
 def _escaping(
-    optics: Optics, to_sun: ArrayLike, pot_up: ArrayLike, rays: int, seed: int
+    optics: Optics, to_sun: ArrayLike, pot_up: ArrayLike, rays: int, points: int, seed: int
 ) -> tuple[Floats, Floats]:
-    """Where rays leave the mouth, from its middle, and which way. float64[ray, xyz] each"""
-    paths = walk(optics, to_sun=to_sun, pot_up=pot_up, rays=rays, points=BOUNCES, seed=seed)
+    """Where rays that turn less than `points` corners leave the mouth, from its middle, and which way.
+
+    float64[ray, xyz] each.
+    """
+    paths = walk(optics, to_sun=to_sun, pot_up=pot_up, rays=rays, points=points, seed=seed)
     corners = np.isfinite(paths[..., 0]).sum(axis=1)
     top = float(optics.top_height[0])
     index = np.arange(len(paths))
     last, before = paths[index, corners - 1], paths[index, np.maximum(corners - 2, 0)]
-    out = (corners > 2) & (corners < BOUNCES) & (last[:, 2] > top - 1e-9)
+    out = (corners > 2) & (corners < points) & (last[:, 2] > top - 1e-9)
     step = last[out] - before[out]
     return last[out] - [0.0, 0.0, top], step / np.linalg.norm(step, axis=1, keepdims=True)
 

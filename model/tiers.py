@@ -20,10 +20,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-WALL_FIELDS = (
-    *("mouth", "depth", "tiers", "facet_angle"),
-    *("second_bend", "second_from", "third_bend", "third_from"),
-)
+ANGLE_FIELDS = ("tiers", "facet_angle", "second_bend", "third_bend")
+"""Fields of a funnel that give the angles of its tiers: the arguments of `angles`."""
+WALL_FIELDS = ("mouth", "depth", "second_from", "third_from", *ANGLE_FIELDS)
 """Fields of a funnel that shape its wall: the arguments of `wall`."""
 
 FLATTEST = math.radians(80)  # of a tier from the axis; flatter ones are all rim and no funnel
@@ -33,7 +32,7 @@ ROUNDING = 1e-12  # that an angle made of bends may be over by
 class Wall(NamedTuple):
     """A wall from the mouth inwards. Shapes [tier, ...] and [edge, ...], an edge more than tiers."""
 
-    angle: Floats  # rad, of each tier from the axis
+    angle: Floats  # rad, of each tier from the axis, within `FLATTEST` of it
     across: Floats  # m, across the flats at each edge
     level: Floats  # m, of each edge above the back plate
 
@@ -57,11 +56,6 @@ class Wall(NamedTuple):
         """Length of each tier's facets, along their middle. [m]"""
         return self.rise / np.cos(self.angle)
 
-    @property
-    def flat(self) -> NDArray[np.bool_]:
-        """Whether some tier leans further from the axis than a funnel can."""
-        return np.asarray(np.abs(self.angle).max(axis=0) > FLATTEST * (1 + ROUNDING))
-
 
 def wall(
     *,
@@ -76,16 +70,25 @@ def wall(
 ) -> Wall:
     """The wall that the fields of a funnel describe, numbers or columns; see `Funnel` for their meaning."""
     two, three = np.asarray(tiers) >= 2, np.asarray(tiers) >= 3
-    second = facet_angle + second_bend
+    angle = angles(tiers=tiers, facet_angle=facet_angle, second_bend=second_bend, third_bend=third_bend)
     low = second_from * depth
     high = low + third_from * (depth - low)
-    angle = (
-        np.select([three, two], [second + third_bend, second], facet_angle),
-        np.where(three, second, facet_angle),
-        facet_angle,
-    )
     level = depth, np.select([three, two], [high, low], 0.0), np.where(three, low, 0.0), 0.0
-    return _stacked(mouth, np.stack(np.broadcast_arrays(*angle)), np.stack(np.broadcast_arrays(*level)))
+    return _stacked(mouth, np.clip(angle, -FLATTEST, FLATTEST), np.stack(np.broadcast_arrays(*level)))
+
+
+def angles(*, tiers: Any, facet_angle: Any, second_bend: Any, third_bend: Any) -> Floats:
+    """Angle of each tier from the axis, from the mouth inwards; the lowest stands for tiers there are not. [rad]"""
+    two, three = np.asarray(tiers) >= 2, np.asarray(tiers) >= 3
+    second = facet_angle + second_bend
+    uppermost = np.select([three, two], [second + third_bend, second], facet_angle)
+    return np.stack(np.broadcast_arrays(uppermost, np.where(three, second, facet_angle), facet_angle))
+
+
+def flat(**given: Any) -> NDArray[np.bool_]:
+    """Whether some tier leans further from the axis than `FLATTEST`; takes what `angles` takes."""
+    steepest = np.abs(angles(**given)).max(axis=0)
+    return np.asarray(steepest > FLATTEST * (1 + ROUNDING))
 
 
 def jacket(inner: Wall, thickness: Any) -> Wall:
