@@ -144,8 +144,12 @@ def _safe_after(food: Food, history: Floats, step: float) -> Floats:
 
 
 def _hot_after(done: Floats, history: Floats, step: float) -> Floats:
-    """Time above 60 degC from done to the end of the day. [s]"""
-    instants = step * np.arange(history.shape[-1] - 1)
-    after = np.clip((instants + step - done[..., None]) / step, 0.0, 1.0)
-    hot = 0.5 * ((history[..., :-1] >= DANGER_HIGH).astype(float) + (history[..., 1:] >= DANGER_HIGH))
-    return np.asarray((np.nan_to_num(after) * hot).sum(axis=-1) * step)
+    """Time at 60 degC or above from done to the end of the day, by straight lines between instants. [s]"""
+    since = np.clip(np.arange(1, history.shape[-1]) - done[..., None] / step, 0.0, 1.0)
+    since = np.nan_to_num(since)  # share of each step that lies after done; none where it never is
+    end = history[..., 1:]
+    start = end - since * (end - history[..., :-1])
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    slope = np.where(high > low, high - low, 1.0)
+    above = np.where(low >= DANGER_HIGH, 1.0, np.clip((high - DANGER_HIGH) / slope, 0.0, 1.0))
+    return np.asarray((since * above).sum(axis=-1) * step)
