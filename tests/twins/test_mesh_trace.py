@@ -224,7 +224,7 @@ def mesh_shares(optics: Optics, sun: Array, up: Array, seed: int) -> tuple[Array
         mirror, diffuse = fate == 1, fate == 2
         ray[mirror] = rough_mirror(ray[mirror], normal[mirror], slope[mirror], rng)
         ray[diffuse] = lambert(normal[diffuse], rng)
-        place = place + STEP * ray + np.where(fate[:, None] > 0, STEP * normal, 0.0)
+        place = place + STEP * (ray + np.where(fate[:, None] > 0, normal, -normal))  # back, or on through
         alive = weight > 0.0
         place, ray, weight, number = (v[alive] for v in (place, ray, weight, number))
     assert len(ray) <= 3  # caught in a corner by the step off the surface
@@ -293,6 +293,15 @@ CASES = {
         pile([8, 4], [(1.0, 0.45), (0.5, 0.4)], [0.6, 0.25, 0.0], cover_interface=1, cover_panes=2), 45, 0, 5),
     "box wider and narrower": (
         pile([6, 6, 4], [(0.9, 0.6), (0.5, 0.7), (0.6, 0.35)], [0.7, 0.45, 0.25, 0.0], pot_centre=0.3), 25, 4, 0),
+    "tiers opening out": (
+        pile([8, 8], [(0.7, 0.504), (0.504, 0.351)], [0.35, 0.21, 0.0], cover_interface=0), 40, 3, -4),
+    "tiers closing in, two panes": (
+        pile([6, 6], [(0.7, 0.61), (0.61, 0.30)], [0.4, 0.2, 0.0], cover_interface=0, cover_panes=2), 25, 5, 0),
+    "three tiers, in and out": (
+        pile([5, 5, 5], [(0.8, 0.5), (0.5, 0.46), (0.46, 0.25)], [0.45, 0.3, 0.15, 0.0], pot_centre=0.15), 55, 0, 6),
+    "narrower at the mouth": (pile([12, 12], [(0.5, 0.62), (0.62, 0.3)], [0.4, 0.25, 0.0]), 30, 8, 8),
+    "bent funnel over a glazed box": (
+        pile([6, 6, 4], [(0.9, 0.6), (0.6, 0.45), (0.55, 0.55)], [0.65, 0.5, 0.25, 0.0], cover_interface=2), 35, 2, 3),
     "glazed under a collar": (pile([5, 7], [(0.6, 0.6), (0.5, 0.3)], [0.4, 0.25, 0.0], cover_interface=1), 15, 8, 8),
 }  # fmt: skip
 
