@@ -553,7 +553,7 @@ def test_an_edge_between_tiers_stands_in_the_way() -> None:
     assert clearance(optics, pot_up=AXIS)[0] == pytest.approx(
         math.hypot(0.5 * 0.3 - 0.09, (0.16 - 0.06) - 0.08), abs=1e-7
     )
-    assert clearance(optics._replace(pot_radius=0.16), pot_up=AXIS)[0] < 0.0
+    assert clearance(optics._replace(pot_radius=0.18), pot_up=AXIS)[0] < 0.0
 
 
 def test_clearance_closed_forms() -> None:
