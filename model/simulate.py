@@ -1,7 +1,7 @@
 """The one verb: designs under a sky in, a Dataset of what became of them out."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 from .catalogue import Catalogue, load_catalogue
 from .design import Design, Table, table_of
 from .evening import Kept, coldest_part, kept_warm, lukewarm_while_kept
-from .food import boiling_temperature, centre_temperature
-from .heat import Flow, Histories, Node
+from .food import Food, boiling_temperature, centre_temperature
+from .heat import Build, Flow, Histories, Node
 from .labels import labelled
 from .lanes import Lanes
 from .light import Surface
 from .margins import margins_of
 from .meal import Cooked, Load, cooked, load_of, overflows
 from .merit import LIMITS, MERITS, over_days
-from .pack import bill_of, build_of, fits, glint_of, materials_of
+from .pack import Materials, bill_of, build_of, fits, glint_of, materials_of
 from .prices import Price, cost_of
 from .sky import EVENING, Sky
 from .status import Status
@@ -95,42 +95,19 @@ def simulate(
     hot = lanes.run(build, record=histories)
     finite = (lanes.by_day(hot.status) == Status.OK).all(axis=1)
     status[good[~finite]] = int(Status.NOT_FINITE)
-    ran, lane_design = table.take(good), np.repeat(good, sky.days)
-    centre = lanes.by_day(_centre(hot, load, lane_design))
-    coldest = lanes.by_day(coldest_part(hot, load, lane_design))
-    meals = cooked(ran, centre, coldest, step=sky.step, foods=catalogue.foods)
-    kept_for = ran["kept_for"]
-    kept = kept_warm(lanes, build, load, meals=meals, coldest=coldest, asked=evening | (kept_for > 0))
-    meals = meals._replace(lukewarm=meals.lukewarm + lukewarm_while_kept(meals, kept, kept_for))
-    days = _days(meals, centre, lanes, hot)
-    if evening:
-        days |= {name: getattr(kept, name) for name in EVENINGS}
-    bill = bill_of(ran, materials.take(good))
-    mass = np.sum([part for part, _ in bill.values()], axis=0)
-    whole = {
-        "mass": mass,
-        "material_cost": cost_of(ran, bill, prices),
-        "reaims": lanes.over_ways("visits"),
-        "attention_time": lanes.over_ways("attention"),
-        "plateau_temperature": lanes.best_sun(build),
-        **over_days(days, sky.day_weight),
-        **margins_of(
-            ran,
-            materials.take(good),
-            peak=lanes.by_day(hot.peak),
-            meals=meals,
-            tilt=lanes.tilts(),
-            mass=mass + table["food_mass"][good],
-            sky=sky,
-        ),
-    }
+    ran = table.take(good)
+    food = _food(lanes, hot, load)
+    meals, kept = _meals(ran, food, lanes, build, load, catalogue.foods, evening)
+    days = _days(meals, kept, food, lanes, hot, evening)
+    whole = _whole(ran, materials.take(good), days, meals, lanes, hot.peak, prices)
+    whole |= {"plateau_temperature": lanes.best_sun(build)}
     variables = {
         name: (("design", "day")[: values.ndim], _spread(values, good, finite, table.rows))
         for name, values in (days | whole).items()
     }
     coordinates: dict[str, Any] = {}
     if histories:
-        more, coordinates = _histories(lanes, hot, coldest, good, table.rows)
+        more, coordinates = _histories(lanes, hot, food.coldest, good, table.rows)
         variables |= more
         if evening:
             more, times = _evenings(lanes, kept, good, table.rows)
@@ -143,18 +120,81 @@ def _tabled(designs: Design | Sequence[Design]) -> Table:
     return table_of([designs] if isinstance(designs, Design) else designs)
 
 
-def _centre(hot: Histories, load: Load, design: Ints) -> Floats:
-    """Centre of the food, float64[lane, instant]. [K]"""
-    return centre_temperature(hot.core, hot.mean, load.centre_offset[design], start=load.start[design])
+class _Food(NamedTuple):
+    """Temperatures of the food through the day, float64[design, day, time]. [K]"""
+
+    centre: Floats
+    coldest: Floats  # the centre while it warms, its surface while it cools
 
 
-def _days(meals: Cooked, centre: Floats, lanes: Lanes, hot: Histories) -> dict[str, Floats]:
+def _food(lanes: Lanes, hot: Histories, load: Load) -> _Food:
+    design = np.repeat(lanes.good, lanes.days)
+    centre = centre_temperature(hot.core, hot.mean, load.centre_offset[design], start=load.start[design])
+    return _Food(lanes.by_day(centre), lanes.by_day(coldest_part(hot, load, design)))
+
+
+def _meals(
+    ran: Table,
+    food: _Food,
+    lanes: Lanes,
+    build: Build,
+    load: Load,
+    foods: Mapping[str, Food],
+    evening: bool,
+) -> tuple[Cooked, Kept]:
+    """What became of the meals by day, and of those that are followed after it."""
+    meals = cooked(ran, *food, step=lanes.sky.step, foods=foods)
+    kept_for = ran["kept_for"]
+    asked = evening | (kept_for > 0)
+    kept = kept_warm(lanes, build, load, meals=meals, coldest=food.coldest, asked=asked)
+    return meals._replace(lukewarm=meals.lukewarm + lukewarm_while_kept(meals, kept, kept_for)), kept
+
+
+def _days(
+    meals: Cooked, kept: Kept, food: _Food, lanes: Lanes, hot: Histories, evening: bool
+) -> dict[str, Floats]:
     """What became of every day, float64[design, day]."""
-    return meals._asdict() | {
-        "peak_contents": centre.max(axis=-1),
-        "light_share": lanes.light_shares(),
-        "steam_heat": lanes.by_day(hot.flows[:, Flow.STEAM]),
-        "sun_heat": lanes.by_day(hot.flows[:, Flow.POT_ABSORBED]),
+    followed = {name: getattr(kept, name) for name in EVENINGS} if evening else {}
+    return (
+        meals._asdict()
+        | followed
+        | {
+            "peak_contents": food.centre.max(axis=-1),
+            "light_share": lanes.light_shares(),
+            "steam_heat": lanes.by_day(hot.flows[:, Flow.STEAM]),
+            "sun_heat": lanes.by_day(hot.flows[:, Flow.POT_ABSORBED]),
+        }
+    )
+
+
+def _whole(
+    ran: Table,
+    materials: Materials,
+    days: Mapping[str, Floats],
+    meals: Cooked,
+    lanes: Lanes,
+    peak: Floats,
+    prices: Mapping[str, Price] | None,
+) -> dict[str, Floats]:
+    """Merits and margins of the designs that ran, float64[design]."""
+    bill = bill_of(ran, materials)
+    mass = np.sum([part for part, _ in bill.values()], axis=0)
+    margins = margins_of(
+        ran,
+        materials,
+        peak=lanes.by_day(peak),
+        meals=meals,
+        tilt=lanes.tilts(),
+        mass=mass + ran["food_mass"],
+        sky=lanes.sky,
+    )
+    return {
+        "mass": mass,
+        "material_cost": cost_of(ran, bill, prices),
+        "reaims": lanes.over_ways("visits"),
+        "attention_time": lanes.over_ways("attention"),
+        **over_days(days, lanes.sky.day_weight),
+        **margins,
     }
 
 
