@@ -294,6 +294,11 @@ CAUTIONS = (
         defer_to="USDA FSIS; WHO Five Keys to Safer Food; your food authority",
     ),
     Caution(
+        where="food, kept warm",
+        text="A closed oven without sun only cools: measure before you serve; what fell below 60 degC is lukewarm.",
+        defer_to="US FDA Food Code 3-501.16, hot holding (from memory); your food authority",
+    ),
+    Caution(
         where="food, done",
         text="A model does not make food safe: check the coldest place with a thermometer.",
         defer_to="USDA FSIS, Safe minimum internal temperature chart; UK Food Standards Agency",
