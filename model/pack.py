@@ -93,7 +93,7 @@ def boxed(table: Table) -> NDArray[np.bool_]:
 
 
 def shape_of(table: Table) -> Shape:
-    """Areas and volumes of every design; nonsense where the throat is closed."""
+    """Areas and volumes of every design; of no meaning, but above zero, where `fits` refuses the shape."""
     over_box = boxed(table)
     both = zip(_covered_funnel(table), _funnel_over_box(table), strict=True)
     return Shape(*(np.where(over_box, box, funnel_alone) for funnel_alone, box in both))
@@ -104,7 +104,7 @@ def _covered_funnel(table: Table) -> Shape:
     corners = table["facets"] * np.tan(np.pi / table["facets"])  # perimeter over across-flats
     mouth, inner = table["mouth"], wall_of(table)
     outer = jacket(inner, table["insulation_thickness"])
-    sheet = _facets(corners, inner) + corners / 4 * inner.throat**2
+    sheet = _facets(corners, inner) + corners / 4 * inner.width[-1] ** 2
     inside = _inside(corners, inner)
     return Shape(
         mouth=corners / 4 * mouth**2,
@@ -112,7 +112,7 @@ def _covered_funnel(table: Table) -> Shape:
         cover=corners / 4 * mouth**2,
         sheet=sheet,
         mirror=sheet,
-        skin=_facets(corners, outer) + corners / 4 * outer.throat**2,
+        skin=_facets(corners, outer) + corners / 4 * outer.width[-1] ** 2,
         rim=corners * mouth,
         height=table["depth"],
         slant=inner.slant.sum(axis=0),
@@ -127,8 +127,8 @@ def _funnel_over_box(table: Table) -> Shape:
     """A square box clad on all sides but the cover; the funnel on it is bare sheet."""
     corners = table["facets"] * np.tan(np.pi / table["facets"])
     mouth, funnel = table["mouth"], wall_of(table)
-    throat = funnel.throat
     across, height, thickness = table["box_across"], table["box_depth"], table["insulation_thickness"]
+    throat = np.minimum(funnel.width[-1], across)
     opening = corners / 4 * throat**2
     sheet = 2 * across**2 + 4 * across * height - opening
     outside, tall = across + 2 * thickness, height + 2 * thickness
@@ -151,19 +151,19 @@ def _funnel_over_box(table: Table) -> Shape:
 
 def _facets(corners: Floats, tiers: Wall) -> Floats:
     """Area of all facets. [m2]"""
-    top, bottom = tiers.across[:-1], tiers.across[1:]
+    top, bottom = tiers.width[:-1], tiers.width[1:]
     return np.asarray((corners * (top + bottom) / 2 * tiers.slant).sum(axis=0))
 
 
 def _inside(corners: Floats, tiers: Wall) -> Floats:
     """Volume of all frusta. [m3]"""
-    top, bottom = tiers.across[:-1], tiers.across[1:]
+    top, bottom = tiers.width[:-1], tiers.width[1:]
     return np.asarray((corners / 12 * tiers.rise * (top**2 + bottom**2 + top * bottom)).sum(axis=0))
 
 
 def _outline(tiers: Wall) -> Floats:
     """Area seen square to the axis and to a facet. [m2]"""
-    return np.asarray((tiers.rise * (tiers.across[:-1] + tiers.across[1:]) / 2).sum(axis=0))
+    return np.asarray((tiers.rise * (tiers.width[:-1] + tiers.width[1:]) / 2).sum(axis=0))
 
 
 def _pot_volume(table: Table) -> Floats:

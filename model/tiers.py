@@ -26,6 +26,7 @@ WALL_FIELDS = ("mouth", "depth", "second_from", "third_from", *ANGLE_FIELDS)
 """Fields of a funnel that shape its wall: the arguments of `wall`."""
 
 FLATTEST = math.radians(80)  # of a tier from the axis; flatter ones are all rim and no funnel
+HAIR = 1e-6  # m
 ROUNDING = 1e-12  # that an angle made of bends may be over by
 
 
@@ -35,6 +36,11 @@ class Wall(NamedTuple):
     angle: Floats  # rad, of each tier from the axis, within `FLATTEST` of it
     across: Floats  # m, across the flats at each edge
     level: Floats  # m, of each edge above the back plate
+
+    @property
+    def width(self) -> Floats:
+        """`across`, but a hair where the facets have met, so that areas stay areas. [m]"""
+        return np.maximum(self.across, HAIR)
 
     @property
     def throat(self) -> Floats:
