@@ -57,6 +57,11 @@ class Design:
         """Every field of every part by its own name: all that a study may vary."""
         return {name: spec for part in self.parts.values() for name, spec in specs(part).items()}
 
+    @property
+    def idle(self) -> tuple[str, ...]:
+        """Factors of no effect in this design: of tiers, panes or a box that it does not have."""
+        return self.oven.funnel.idle + self.oven.cover.idle + self.oven.box.idle
+
     def value(self, name: str) -> Any:
         """The value of one factor."""
         return getattr(self.parts[self._part_of(name)], name)

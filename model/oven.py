@@ -51,6 +51,11 @@ class Funnel(Checked):
             raise DescriptionError([f"funnel.{fault}"])
 
     @property
+    def idle(self) -> tuple[str, ...]:
+        """Fields of tiers it does not have."""
+        return ("second_bend", "second_from", "third_bend", "third_from")[2 * self.tiers - 2 :]
+
+    @property
     def wall(self) -> Wall:
         """Angles, widths and heights of its tiers."""
         return wall(**{name: getattr(self, name) for name in WALL_FIELDS})
@@ -97,6 +102,11 @@ class Cover(Checked):
         "share", 0.0, 0.6, "share of light lost to steam and dust on the cover", default=0.0
     )
 
+    @property
+    def idle(self) -> tuple[str, ...]:
+        """Fields of a second pane it does not have."""
+        return ("pane_gap",) if self.panes == 1 else ()
+
 
 @dataclass(frozen=True, kw_only=True)
 class Jacket(Checked):
@@ -139,6 +149,11 @@ class Box(Checked):
     box_across: float = quantity("length", 0.08, 3.0, "side of the square box, inside", default=0.40)
     box_depth: float = quantity("length", 0.05, 2.0, "cover to floor of the box, inside", default=0.25)
     box_lining: str = choice(("dark", "mirror"), "inner faces of the box", default="dark")
+
+    @property
+    def idle(self) -> tuple[str, ...]:
+        """Fields of a box that is not there."""
+        return ("box_across", "box_depth", "box_lining") if self.archetype == ARCHETYPES[0] else ()
 
 
 @dataclass(frozen=True, kw_only=True)

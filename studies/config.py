@@ -138,6 +138,7 @@ def load(path: Path) -> Plan:
     sky = _sky(part("sky", RootSky), place, path, faults)
     design, train = _design(part, faults)
     varies = _varies(raw, catalogue, faults)
+    faults.extend(_idle_faults(raw, design, varies))
     if sections is not None:
         faults.extend(_study_faults(sections, sky))
     if faults or sections is None or design is None or place is None or sky is None:
@@ -221,6 +222,21 @@ def _varies(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> lis
             varies.append(())
             faults.extend(f"study[{number}].vary.{fault}" for fault in error.faults)
     return varies
+
+
+def _idle_faults(raw: dict[str, Any], design: Design | None, varies: list[tuple[Vary, ...]]) -> Iterator[str]:
+    """Bends of tiers that neither the oven nor any study has: easily forgotten, and silent."""
+    if design is None or any(vary.name == "tiers" for study in varies for vary in study):
+        return
+    tiers, idle = design.oven.funnel.tiers, design.oven.funnel.idle
+    move = f"of no effect with tiers = {tiers}; write tiers = "
+    for name in raw["oven"]["funnel"]:
+        if name in idle:
+            yield f"oven.funnel.{name}: {move}{2 if name.startswith('second') else 3}"
+    for number, study in enumerate(varies, start=1):
+        for vary in study:
+            if vary.name in idle:
+                yield f"study[{number}].vary.{vary.name}: {move}{2 if vary.name.startswith('second') else 3}"
 
 
 def _factors(raw: dict[str, Any]) -> dict[str, Spec]:

@@ -47,7 +47,8 @@ def search_sentences(search: xr.Dataset) -> list[str]:
             "Widen the ranges, lengthen the day, cook less, or drop a limit.",
         ]
     row = int(search.attrs["chosen_trial"])
-    factors = [str(name) for name in search["slice_factor"].to_numpy()]
+    idle = str(search.attrs.get("idle_factors", "")).split()
+    factors = [str(name) for name in search["slice_factor"].to_numpy() if str(name) not in idle]
     design = ", ".join(f"{spoken(name)} {_text(search[name], row)}" for name in factors)
     count = int(search["on_front"].sum())
     rule = "the knee" if search.attrs["pick"] == "knee" else f"best {spoken(search.attrs['pick'])}"
@@ -57,6 +58,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
         *_middle_warm_sentence(search),
         *(filter(None, (_flat_sentence(search, name, row) for name in factors))),
         *_edge_sentences(search, factors, row),
+        *([f"Of no effect in the chosen design: {', '.join(map(spoken, idle))}."] if idle else []),
         *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
         f"{tried} designs tried, {failed} could not be built or run, "
         f"{int(search['feasible'].sum())} keep every limit and reach every goal.{_settled(search)}",

@@ -177,7 +177,9 @@ def _search(work: _Work) -> tuple[xr.Dataset, Design]:
     )
     verdict = _verdict(plan, design)
     dataset = xr.merge([dataset, around, verdict], combine_attrs="override")
-    return dataset.assign_attrs(chosen_trial=row, pick=section.pick), design
+    idle = [name for name in space.names if name in design.idle]
+    told = {"idle_factors": " ".join(idle)} if idle else {}
+    return dataset.assign_attrs(chosen_trial=row, pick=section.pick, **told), design
 
 
 def _verdict(plan: Plan, design: Design) -> xr.Dataset:
