@@ -6,6 +6,7 @@ Food Processing, 2nd ed. (1973), table of lethal rates, z = 18 degF, 250 degF (f
 """
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -22,6 +23,8 @@ from noonhearth.model.food import (
     time_to,
 )
 
+PMO = "US Pasteurized Milk Ordinance"
+STUMBO = "Stumbo, Thermobacteriology in Food Processing, 2nd ed. (1973), lethal rates (from memory)"
 STEP = 60.0
 COOKED, MILK, WATER = (find_food(name).kill for name in ("stew", "milk", "water"))
 FSA_ROW = [(60.0, 2700.0), (65.0, 600.0), (70.0, 120.0), (75.0, 30.0), (80.0, 6.0)]
@@ -45,9 +48,11 @@ def test_food_agency_row_is_one_dose(celsius: float, seconds: float) -> None:
 
 
 @pytest.mark.parametrize(("celsius", "seconds"), [(63.0, 1800.0), (72.0, 15.0)])
-def test_milk_ordinance(celsius: float, seconds: float) -> None:
+def test_milk_ordinance(celsius: float, seconds: float, published: Any) -> None:
     history, step = held(celsius, seconds)
-    assert time_to(history, step=step, need=rule(MILK)).total == pytest.approx(1800, rel=0.005)
+    dose = time_to(history, step=step, need=rule(MILK)).total
+    what = f"dose of {seconds:.0f} s at {celsius:.0f} degC, as time at 63 degC [s]"
+    published(PMO, what, "1800", dose, rel=0.005)
 
 
 def test_water_held_six_minutes_and_not_five() -> None:
@@ -61,11 +66,11 @@ def test_water_held_six_minutes_and_not_five() -> None:
 @pytest.mark.parametrize(
     ("fahrenheit", "rate"), [(230, "0.077"), (240, "0.278"), (245, "0.527"), (248, "0.774")]
 )
-def test_lethal_rates_of_stumbo(fahrenheit: float, rate: str) -> None:
+def test_lethal_rates_of_stumbo(fahrenheit: float, rate: str, published: Any) -> None:
     kelvin = np.full(2, (fahrenheit - 32) / 1.8 + 273.15)
     reference = (250 - 32) / 1.8 + 273.15
     dose = lethality(kelvin, step=1.0, z=10.0, reference=reference)[-1]
-    assert dose == pytest.approx(float(rate), abs=0.0006)
+    published(STUMBO, f"lethal rate at {fahrenheit} degF, z = 18 degF [1]", rate, dose, within=0.0006)
 
 
 def test_an_hour_at_boiling_is_an_hour() -> None:

@@ -6,6 +6,7 @@ memory); USDA FSIS, the two-hour rule; drag of bluff bodies, q = rho V^2 / 2.
 """
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -28,6 +29,7 @@ from noonhearth.model.limits import (
 )
 from noonhearth.model.materials import materials
 
+BURNS = "Moritz and Henriques, Am. J. Pathology 23 (1947) 695 (second hand)"
 OVEN = {"mass": 14.0, "area": 0.5}
 
 
@@ -56,9 +58,13 @@ def test_one_second_thresholds(group: str, name: str, low: float, high: float) -
 
 @pytest.mark.parametrize(("seconds", "celsius"), [(60.0, 51), (600.0, 48), (28_800.0, 43)])
 @pytest.mark.parametrize("name", ["timber", "aluminium", "paperboard"])
-def test_long_touch_is_the_same_for_every_solid(seconds: float, celsius: float, name: str) -> None:
+def test_long_touch_is_the_same_for_every_solid(
+    seconds: float, celsius: float, name: str, published: Any
+) -> None:
     """ISO 13732-1: 51, 48 and 43 degC at one minute, ten minutes and eight hours."""
-    assert touch_threshold(surface("shells", name), duration=seconds) == pytest.approx(celsius + 273.15)
+    ours = touch_threshold(surface("shells", name), duration=seconds) - 273.15
+    what = f"burn threshold of {name} touched for {seconds:.0f} s [degC]"
+    published("ISO 13732-1:2006 (from memory)", what, str(celsius), ours, within=1e-6)
 
 
 def test_a_longer_touch_and_a_denser_surface_burn_at_less() -> None:
@@ -84,17 +90,19 @@ def test_blisters_come_before_serious_burns(celsius: float, least: float, most: 
     assert most / 10 <= scald_time(celsius + 273.15) <= most
 
 
-def test_published_blister_times() -> None:
-    np.testing.assert_allclose(
-        scald_time(np.array([322.15, 324.15, 328.15, 333.15])), [480, 120, 17, 3], rtol=1e-9
-    )
+def test_published_blister_times(published: Any) -> None:
+    for celsius, printed in ((49, "480"), (51, "120"), (55, "17"), (60, "3")):
+        ours = float(scald_time(np.array(celsius + 273.15)))
+        published(BURNS, f"blister in water of {celsius} degC after [s]", printed, ours, rel=1e-9)
     assert (np.diff(scald_time(np.linspace(318.15, 373.15, 100))) < 0).all()
 
 
-def test_skin_in_concentrated_light() -> None:
+def test_skin_in_concentrated_light(published: Any) -> None:
     """20 000 W/m2 at 1 s, 3557 at 10 s: 20 and 3.6 suns."""
-    assert skin_exposure_time(20_000.0) == pytest.approx(1.0)
-    assert skin_exposure_time(3557.0) == pytest.approx(10.0, rel=2e-4)
+    for irradiance, printed in ((20_000.0, "1.0"), (3557.0, "10.0")):
+        where = "ICNIRP, Health Physics 105 (2013) 74 (from memory)"
+        what = f"skin under {irradiance:.0f} W/m2 for [s]"
+        published(where, what, printed, float(skin_exposure_time(irradiance)), rel=2e-4)
     assert skin_exposure_time(1000.0) == 10.0
     assert 20_000 * skin_exposure_time(8000.0) ** -0.75 == pytest.approx(8000.0)
 
@@ -114,14 +122,15 @@ def test_danger_zone_is_that_of_the_food_bodies() -> None:
     ("speed", "pressure", "force"),
     [(2.5, "3.83", "2.30"), (5.0, "15.3", "9.19"), (10.0, "61.3", "36.8"), (15.0, "137.8", "82.7")],
 )
-def test_wind_on_half_a_square_metre(speed: float, pressure: str, force: str) -> None:
+def test_wind_on_half_a_square_metre(speed: float, pressure: str, force: str, published: Any) -> None:
     """rho V^2 / 2 with 1.225 kg/m3, and 1.2 times that on 0.5 m2, worked by hand."""
-    for text, pushed in (
-        (pressure, wind_force(speed, area=1.0, drag=1.0)),
-        (force, wind_force(speed, area=0.5)),
+    for name, text, pushed in (
+        ("pressure [Pa]", pressure, wind_force(speed, area=1.0, drag=1.0)),
+        ("force on 0.5 m2 [N]", force, wind_force(speed, area=0.5)),
     ):
         half_digit = 0.5 * 10.0 ** -len(text.partition(".")[2])
-        assert pushed == pytest.approx(float(text), abs=1.01 * half_digit)
+        what = f"wind of {speed:g} m/s, {name}"
+        published("rho V^2 / 2, drag 1.2", what, text, pushed, within=1.01 * half_digit, kind="worked")
 
 
 def test_at_the_tipping_speed_the_moments_balance() -> None:

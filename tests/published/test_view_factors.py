@@ -10,6 +10,7 @@ of the same formulas evaluated apart from this project.
 """
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,6 +28,7 @@ from noonhearth.model.light import (
 )
 from noonhearth.model.light.exchange import one_way_areas
 
+HOWELL = "Howell, A Catalog of Radiation Heat Transfer Configuration Factors"
 UPRIGHT = np.array([[0.0, 0.0, 1.0]])
 RAYS = 1 << 18
 SPREAD = 5e-4  # half the standard error of that many independent rays at a share of one half
@@ -69,17 +71,19 @@ def parallel_squares(ratio: float) -> float:
     ("ratio", "printed"),
     [(0.5, "0.0685896"), (1, "0.1998249"), (2, "0.4152533"), (4, "0.6320364"), (10, "0.8269945")],
 )
-def test_parallel_squares(ratio: float, printed: str) -> None:
+def test_parallel_squares(ratio: float, printed: str, published: Any) -> None:
     assert parallel_squares(ratio) == pytest.approx(float(printed), abs=6e-8)
     sky, _ = dome_shares(black_prism(4, 1.0, 1.0 / ratio), pot_up=UPRIGHT, rays=RAYS)
-    assert sky[0, Surface.PLATE] == pytest.approx(float(printed), abs=SPREAD)
+    what = f"parallel squares, side over gap {ratio} [1]"
+    published(f"{HOWELL}, C-11", what, printed, sky[0, Surface.PLATE], within=SPREAD, kind="worked")
 
 
 @pytest.mark.parametrize(("depth", "printed"), [(1.0, "0.2000438"), (2.0, "0.2328526"), (0.5, "0.1461867")])
-def test_perpendicular_squares(depth: float, printed: str) -> None:
+def test_perpendicular_squares(depth: float, printed: str, published: Any) -> None:
     """A square mouth sees each of four walls of that height alike."""
     sky, _ = dome_shares(black_prism(4, 1.0, depth), pot_up=UPRIGHT, rays=RAYS)
-    assert sky[0, Surface.WALLS] == pytest.approx(4.0 * float(printed), abs=SPREAD)
+    ours, what = sky[0, Surface.WALLS] / 4.0, f"perpendicular squares, height over side {depth:g} [1]"
+    published(f"{HOWELL}, C-14", what, printed, ours, within=SPREAD / 4.0, kind="worked")
 
 
 @pytest.mark.parametrize("half_angle_deg", [15, 30, 45])
