@@ -30,9 +30,9 @@ def beam_kernel(
     total = sample.each * suns.shape[0]
     for first in range(0, total, BLOCK):
         numbers = first, min(first + BLOCK, total)
-        set_off_from_sun(scene, rays, sample, numbers, suns, sine, shares)
-        spread_over_mouth(scene, rays, sample)
-        enter(scene, rays, ups, shares, paths)
+        set_off_from_sun(rays, sample, numbers, suns, sine)
+        spread_over_mouth(scene, rays, sample, numbers)
+        enter(scene, rays, sample, numbers, ups, shares, paths)
         trace(scene, rays, sample, shares, paths)
 
 
@@ -44,9 +44,9 @@ def dome_kernel(scene: Scene, ups: Array, sample: Sample, ground: bool, shares: 
     total = sample.each * ups.shape[0]
     for first in range(0, total, BLOCK):
         numbers = first, min(first + BLOCK, total)
-        set_off_from_dome(scene, rays, sample, numbers, ups, ground, shares)
-        spread_over_mouth(scene, rays, sample)
-        enter(scene, rays, ups, shares, paths)
+        set_off_from_dome(rays, sample, numbers, ups, ground)
+        spread_over_mouth(scene, rays, sample, numbers)
+        enter(scene, rays, sample, numbers, ups, shares, paths)
         trace(scene, rays, sample, shares, paths)
 
 

@@ -19,6 +19,7 @@ from ..compiled import kernel
 
 Word = np.uint64
 Points = NDArray[np.uint32]
+Floats = NDArray[np.float64]
 
 TABLE_BITS: Final = 12
 TABLE_SIZE: Final = 1 << TABLE_BITS
@@ -96,9 +97,25 @@ def _points(bits: int, seed: int) -> Points:
     return scrambled
 
 
+def _bits(count: int) -> int:
+    return max(int(count - 1).bit_length(), 10)
+
+
 def points(count: int, seed: int) -> Points:
     """Scrambled points, uint32[dimension, point], at least `count`; read-only and kept for the next design."""
-    return _points(max(int(count - 1).bit_length(), 10), seed)
+    return _points(_bits(count), seed)
+
+
+@lru_cache(maxsize=4)
+def _spread(bits: int, seed: int) -> tuple[Floats, Floats, Floats]:
+    """What every start needs of the first four coordinates, see `Sample`; read-only and kept like the points."""
+    words = _points(bits, seed)
+    first, second, third = (words[:3] + 0.5) * 2.0**-32
+    turn = words[3] >> np.uint32(32 - TABLE_BITS)
+    spread = first, np.sqrt(second), np.sqrt(third) * circle()[:, turn]
+    for column in spread:
+        column.flags.writeable = False
+    return spread
 
 
 class Sample(NamedTuple):
@@ -107,6 +124,9 @@ class Sample(NamedTuple):
     points: Points
     key: Word
     each: int
+    turn: Floats  # [point] the first coordinate: how far round
+    root: Floats  # [point] square root of the second: how far out of the middle of an area
+    disc: Floats  # [xy, point] of the next two: evenly over the unit disc
 
 
 def sample(rows: int, *, rays: int, seed: int) -> Sample:
@@ -122,7 +142,8 @@ def sample(rows: int, *, rays: int, seed: int) -> Sample:
     if not 0 < seed < 2**63:
         raise ValueError(f"seed = {seed}, allowed 1 to 2^63 - 1")
     # A kernel hands its word back as a plain int, which the next kernel would take for a signed one below 2^63.
-    return Sample(points(rows * rays, seed), np.uint64(scramble(np.uint64(seed))), int(rays))
+    key = np.uint64(scramble(np.uint64(seed)))
+    return Sample(points(rows * rays, seed), key, int(rays), *_spread(_bits(rows * rays), seed))
 
 
 @kernel

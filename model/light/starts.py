@@ -15,7 +15,7 @@ from .rays import Rays
 from .sampling import Sample, fraction, word_index
 from .scene import Scene
 from .trace import clear_cover
-from .vectors import Vector, combine
+from .vectors import Vector, tangents
 
 COVER = int(Surface.COVER)
 LOST = int(Surface.LOST)
@@ -30,35 +30,41 @@ def disc_point(radius_word: np.uint32, turn_word: np.uint32, circle: Array) -> t
 
 
 @kernel
-def set_off_from_sun(
-    scene: Scene,
-    rays: Rays,
-    sample: Sample,
-    numbers: tuple[int, int],
-    suns: Array,
-    sine: float,
-    shares: Array,
-) -> None:
+def rows_of(numbers: tuple[int, int], each: int) -> range:
+    """Rows that the rays of a block belong to."""
+    return range(numbers[0] // each, (numbers[1] - 1) // each + 1)
+
+
+@kernel
+def slots_of(numbers: tuple[int, int], each: int, row: int) -> tuple[int, int]:
+    """Slots of a row's rays in a block: the first, and the one behind the last."""
+    return max(row * each - numbers[0], 0), min((row + 1) * each, numbers[1]) - numbers[0]
+
+
+@kernel
+def set_off_from_sun(rays: Rays, sample: Sample, numbers: tuple[int, int], suns: Array, sine: float) -> None:
     """Rays from an evenly bright disc, `sine` being that of its angular radius.
 
     All weigh the same: the cosine's slope across the disc moves the mean direction by
     less than a tenth of a milliradian up to 87 degrees of incidence. Light from behind
-    the mouth plane never enters.
+    the mouth plane sets off upwards and never enters.
     """
-    circle, points, slot = scene.circle, sample.points, 0
-    dx, dy, dz, number, row = rays.dx[0], rays.dy[0], rays.dz[0], rays.number[0], rays.row[0]
-    for i in range(numbers[0], numbers[1]):
-        k = i // sample.each
+    disc = sample.disc[:, numbers[0] : numbers[1]]
+    for k in rows_of(numbers, sample.each):
+        low, high = slots_of(numbers, sample.each, k)
+        dx, dy, dz = rays.dx[0, low:high], rays.dy[0, low:high], rays.dz[0, low:high]
+        p, q = disc[0, low:high], disc[1, low:high]
         sun = suns[k, 0], suns[k, 1], suns[k, 2]
-        a, b = disc_point(points[2, i], points[3, i], circle)
-        a, b = sine * a, sine * b
-        back = combine(sun, a, b, math.sqrt(1.0 - a * a - b * b))
-        if sun[2] <= 0.0 or back[2] <= 0.0:
-            shares[k, LOST] += 1.0
+        t, s = tangents(sun)
+        if sun[2] <= 0.0:
+            dx[:], dy[:], dz[:] = 0.0, 0.0, 1.0
             continue
-        dx[slot], dy[slot], dz[slot], number[slot], row[slot] = -back[0], -back[1], -back[2], i, k
-        slot += 1
-    rays.waiting[0] = slot
+        for i in range(high - low):
+            a, b = sine * p[i], sine * q[i]
+            c = math.sqrt(1.0 - a * a - b * b)
+            dx[i] = -(a * t[0] + b * s[0] + c * sun[0])
+            dy[i] = -(a * t[1] + b * s[1] + c * sun[1])
+            dz[i] = -(a * t[2] + b * s[2] + c * sun[2])
 
 
 @kernel
@@ -79,29 +85,20 @@ def _dome_direction(a: float, b: float, up: Vector, ground: bool) -> Vector:
 
 
 @kernel
-def set_off_from_dome(
-    scene: Scene,
-    rays: Rays,
-    sample: Sample,
-    numbers: tuple[int, int],
-    ups: Array,
-    ground: bool,
-    shares: Array,
-) -> None:
+def set_off_from_dome(rays: Rays, sample: Sample, numbers: tuple[int, int], ups: Array, ground: bool) -> None:
     """Rays from an evenly bright sky, or ground. An oven that looks straight up sees no ground."""
-    circle, points, slot = scene.circle, sample.points, 0
-    dx, dy, dz, number, row = rays.dx[0], rays.dy[0], rays.dz[0], rays.number[0], rays.row[0]
-    for i in range(numbers[0], numbers[1]):
-        k = i // sample.each
+    disc = sample.disc[:, numbers[0] : numbers[1]]
+    for k in rows_of(numbers, sample.each):
+        low, high = slots_of(numbers, sample.each, k)
+        dx, dy, dz = rays.dx[0, low:high], rays.dy[0, low:high], rays.dz[0, low:high]
+        p, q = disc[0, low:high], disc[1, low:high]
         up = ups[k, 0], ups[k, 1], ups[k, 2]
-        a, b = disc_point(points[2, i], points[3, i], circle)
-        back = _dome_direction(a, b, up, ground)
-        if back[2] <= 0.0 or up[2] * (1.0 if ground else -1.0) >= 1.0:
-            shares[k, LOST] += 1.0
+        if up[2] * (1.0 if ground else -1.0) >= 1.0:
+            dx[:], dy[:], dz[:] = 0.0, 0.0, 1.0
             continue
-        dx[slot], dy[slot], dz[slot], number[slot], row[slot] = -back[0], -back[1], -back[2], i, k
-        slot += 1
-    rays.waiting[0] = slot
+        for i in range(high - low):
+            back = _dome_direction(p[i], q[i], up, ground)
+            dx[i], dy[i], dz[i] = -back[0], -back[1], -back[2]
 
 
 @kernel
@@ -120,37 +117,62 @@ def facet_of(u: float, count: int) -> tuple[int, float]:
 
 
 @kernel
-def spread_over_mouth(scene: Scene, rays: Rays, sample: Sample) -> None:
-    """Places of the waiting rays, evenly over the mouth."""
-    x, y, z, number, points = rays.x[0], rays.y[0], rays.z[0], rays.number[0], sample.points
+def spread_over_mouth(scene: Scene, rays: Rays, sample: Sample, numbers: tuple[int, int]) -> None:
+    """Places of a block's rays, evenly over the mouth as in `polygon_point`."""
+    x, y, z, number, flights = rays.x[0], rays.y[0], rays.z[0], rays.number[0], rays.flights[0]
     fx, fy, count, top = scene.facet_x[0], scene.facet_y[0], scene.facet_count[0], scene.top[0]
-    reach = scene.apothem[0] + scene.flare[0] * top
-    for i in range(rays.waiting[0]):
-        u, v = fraction(points[0, number[i]]), fraction(points[1, number[i]])
-        x[i], y[i] = polygon_point(reach, count, fx, fy, u, v)
+    reach, half_angle = scene.apothem[0] + scene.flare[0] * top, math.tan(math.pi / count)
+    turn, root = sample.turn[numbers[0] : numbers[1]], sample.root[numbers[0] : numbers[1]]
+    for i in range(numbers[1] - numbers[0]):
+        sector = turn[i] * count
+        j = np.uint32(sector)
+        side = half_angle * (2.0 * (sector - j) - 1.0)
+        out = reach * root[i]
+        x[i], y[i] = out * (fx[j] + side * fy[j]), out * (fy[j] - side * fx[j])
         z[i] = top
+        number[i], flights[i] = numbers[0] + i, 0
+    rays.waiting[0] = numbers[1] - numbers[0]
 
 
 @kernel
-def enter(scene: Scene, rays: Rays, ups: Array, shares: Array, paths: Array) -> None:
-    """Take the waiting rays through the mouth, and through the cover if one lies there."""
-    dz, row, weight, flights, table = (
-        rays.dz[0],
-        rays.row[0],
-        rays.weight[0],
-        rays.flights[0],
-        scene.cover_table,
-    )
-    ux, uy, uz = rays.ux[0], rays.uy[0], rays.uz[0]
-    covered = scene.cover_interface == 0
+def _pass_cover(scene: Scene, rays: Rays) -> None:
+    """Of each waiting ray, what gets in: `weight`; and what is sent back or never came: `left`."""
+    dz, weight, left, table = rays.dz[0], rays.weight[0], rays.left[0], scene.cover_table
+    if scene.cover_interface != 0:
+        for i in range(rays.waiting[0]):
+            weight[i] = 1.0 if dz[i] < 0.0 else 0.0
+            left[i] = 1.0 - weight[i]
+        return
     for i in range(rays.waiting[0]):
-        weight[i], flights[i] = 1.0, 0
-        ux[i], uy[i], uz[i] = ups[row[i], 0], ups[row[i], 1], ups[row[i], 2]
-        if covered:
-            through, back = clear_cover(table, -dz[i])
-            shares[row[i], COVER] += 1.0 - through - back
-            shares[row[i], LOST] += back
-            weight[i] = through
-        if paths.shape[1] > 0:
-            k = rays.number[0, i]
-            paths[k, 0, 0], paths[k, 0, 1], paths[k, 0, 2] = rays.x[0, i], rays.y[0, i], rays.z[0, i]
+        through, back = clear_cover(table, max(-dz[i], 0.0))
+        weight[i] = through if dz[i] < 0.0 else 0.0
+        left[i] = back if dz[i] < 0.0 else 1.0
+
+
+@kernel
+def enter(
+    scene: Scene,
+    rays: Rays,
+    sample: Sample,
+    numbers: tuple[int, int],
+    ups: Array,
+    shares: Array,
+    paths: Array,
+) -> None:
+    """Take a block's rays through the mouth, and through the cover if one lies there."""
+    _pass_cover(scene, rays)
+    for k in rows_of(numbers, sample.each):
+        low, high = slots_of(numbers, sample.each, k)
+        weight, left, row = rays.weight[0, low:high], rays.left[0, low:high], rays.row[0, low:high]
+        rays.ux[0, low:high], rays.uy[0, low:high], rays.uz[0, low:high] = ups[k, 0], ups[k, 1], ups[k, 2]
+        enters, lost = 0.0, 0.0
+        for i in range(high - low):
+            row[i] = k
+            enters += weight[i]
+            lost += left[i]
+        shares[k, COVER] += (high - low) - enters - lost
+        shares[k, LOST] += lost
+    if paths.shape[1] > 0:
+        for i in range(rays.waiting[0]):
+            n = rays.number[0, i]
+            paths[n, 0, 0], paths[n, 0, 1], paths[n, 0, 2] = rays.x[0, i], rays.y[0, i], rays.z[0, i]

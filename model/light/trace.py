@@ -9,28 +9,34 @@ the compiler turns into vector code), then settles ray by ray what that surface 
 import math
 from typing import Final
 
+import numpy as np
+
 from ..compiled import kernel
 from .facets import Array, Surface
 from .rays import Rays
 from .sampling import Sample, bits_of_bounce, table_index, uniform, word_index
-from .scene import GROUP, Scene
-from .vectors import Vector, combine, mirrored
+from .scene import (
+    BASE,
+    BOTTOM,
+    DIFFUSED,
+    GONE,
+    GREY,
+    GROUP,
+    LEDGE,
+    LID,
+    MIRRORED,
+    PANE,
+    PASSING,
+    PLATE,
+    SIDE,
+    TOP,
+    Scene,
+)
+from .vectors import combine, mirrored
 
 BOUNCE_CAP: Final = 1000  # flights of one ray; what it then carries goes to the surface it stands on
 FAINT: Final = 0.2  # least weight a ray goes on with; see `_roulette`
 TOUCHING: Final = 1e-30  # m; gap of a ray on or, by rounding, outside a wall it flies towards
-
-# What a flight ends on; below these, the number of a facet.
-_TOP: Final = 100
-_BASE: Final = 101
-_LID: Final = 102
-_SIDE: Final = 103
-_BOTTOM: Final = 104
-
-# What becomes of the light that is not absorbed.
-_PASSES: Final = 0
-_MIRRORED: Final = 1
-_DIFFUSED: Final = 2
 
 # What the end of a cell is.
 _PLATE: Final = 0
@@ -40,13 +46,10 @@ _PANE_OUTSIDE: Final = 3  # clear cover, the world behind it
 _PANE_INSIDE: Final = 4  # clear cover, another cell behind it
 _GREY_COVER: Final = 5
 
-WALLS: Final = int(Surface.WALLS)
-PLATE: Final = int(Surface.PLATE)
-COVER: Final = int(Surface.COVER)
 LOST: Final = int(Surface.LOST)
 
 Near = tuple[float, float, int]
-Fate = tuple[int, float, float, int, float]
+Fate = tuple[int, float, float]
 
 
 @kernel
@@ -82,11 +85,18 @@ def _find_walls(scene: Scene, cell: int, rays: Rays) -> None:
 
 
 @kernel
+def _sooner(near: Near, meets: bool, gap: float, speed: float, what: int) -> Near:
+    """What is reached first: what was so far, or another thing at gap / speed if it is met at all."""
+    closer = meets & (gap * near[1] < near[0] * speed)
+    return gap if closer else near[0], speed if closer else near[1], what if closer else near[2]
+
+
+@kernel
 def _find_rest(scene: Scene, cell: int, rays: Rays) -> None:
     """End of each flight: the nearest of facet, end plane and pot; its distance goes into `gap`.
 
-    A ray parallel to the pot's axis has a zero quadratic coefficient; the root is written
-    so that it then comes out infinite or nan, and every comparison with nan is false.
+    Distances stay fractions until the end, and are compared undivided. A ray parallel to the
+    pot's axis meets its side at a speed of zero, which is never sooner.
     """
     x, y, z = rays.x[cell], rays.y[cell], rays.z[cell]
     dx, dy, dz = rays.dx[cell], rays.dy[cell], rays.dz[cell]
@@ -95,13 +105,11 @@ def _find_rest(scene: Scene, cell: int, rays: Rays) -> None:
     top, base = scene.top[cell], scene.bottom[cell]
     centre, half, radius2 = scene.pot_centre, scene.pot_half_height, scene.pot_radius**2
     for i in range(rays.waiting[cell]):
-        t, what = gap[i] / speed[i], struck[i]
+        near = gap[i], speed[i], struck[i]
 
         up = dz[i] > 0.0
         left = top - z[i] if up else z[i] - base
-        left = (left if left > 0.0 else 0.0) / abs(dz[i])
-        what = (_TOP if up else _BASE) if left < t else what
-        t = left if left < t else t
+        near = _sooner(near, True, left if left > 0.0 else 0.0, abs(dz[i]), TOP if up else BASE)
 
         h = z[i] - centre
         along = x[i] * ux[i] + y[i] * uy[i] + h * uz[i]
@@ -111,18 +119,16 @@ def _find_rest(scene: Scene, cell: int, rays: Rays) -> None:
         b = inward - along * climb
         c = square - along * along - radius2
         root = b * b - (1.0 - climb * climb) * c
-        side = c / (math.sqrt(root if root > 0.0 else 0.0) - b)
-        hits = (b < 0.0) & (c > 0.0) & (root > 0.0) & (abs(along + side * climb) <= half) & (side < t)
-        what = _SIDE if hits else what
-        t = side if hits else t
+        pace = math.sqrt(root if root > 0.0 else 0.0) - b  # it meets the side at c / pace
+        level = abs(along * pace + climb * c) <= half * pace
+        near = _sooner(near, (b < 0.0) & (c > 0.0) & (root > 0.0) & level, c, pace, SIDE)
 
         down = climb < 0.0
-        flat = ((half if down else -half) - along) / climb
-        out2 = square + flat * (2.0 * inward + flat) - half * half
-        hits = (flat >= 0.0) & (out2 <= radius2) & (flat < t)
-        what = (_LID if down else _BOTTOM) if hits else what
-        gap[i] = flat if hits else t
-        struck[i] = what
+        rate = -climb if down else climb
+        above = (along if down else -along) - half  # it meets the plane of lid or bottom at above / rate
+        out = (square - half * half - radius2) * rate * rate + above * (2.0 * inward * rate + above)
+        near = _sooner(near, (above >= 0.0) & (out <= 0.0), above, rate, LID if down else BOTTOM)
+        gap[i], struck[i] = near[0] / near[1], near[2]
 
 
 @kernel
@@ -151,7 +157,7 @@ def in_opening(facet_x: Array, facet_y: Array, cell: int, apothem: float, x: flo
 def clear_cover(table: Array, cosine: float) -> tuple[float, float]:
     """Transmittance and reflectance of the clear cover at a cosine of incidence."""
     place = cosine * (table.shape[1] - 1)
-    node = min(int(place), table.shape[1] - 2)
+    node = np.uint32(min(place, table.shape[1] - 2.0))
     part = place - node
     through = table[0, node] + part * (table[0, node + 1] - table[0, node])
     back = table[1, node] + part * (table[1, node + 1] - table[1, node])
@@ -160,31 +166,17 @@ def clear_cover(table: Array, cosine: float) -> tuple[float, float]:
 
 @kernel
 def _at_interface(end: int, table: Array, grey: float, cosine: float, chance: float) -> Fate:
-    """Surface, share kept, share let out, fate and roughness of a ray at a cover or an opening."""
+    """What a ray meets at a cover or an opening, the share that goes on, and of the rest the part that is let out."""
     if end == _OPENING:
-        return WALLS, 1.0, 0.0, _PASSES, 0.0
+        return PASSING, 1.0, 0.0
     if end == _MOUTH:
-        return LOST, 0.0, 0.0, _PASSES, 0.0
+        return GONE, 0.0, 0.0
     if end == _GREY_COVER:
-        return COVER, grey, 0.0, _DIFFUSED, 0.0
+        return GREY, grey, 0.0
     through, back = clear_cover(table, cosine)
     if end == _PANE_OUTSIDE:
-        return COVER, back, through, _MIRRORED, 0.0
-    fate = _PASSES if chance * (through + back) < through else _MIRRORED
-    return COVER, through + back, 0.0, fate, 0.0
-
-
-@kernel
-def _pot_normal(what: int, x: float, y: float, h: float, up: Vector) -> Vector:
-    """Outward unit normal of the pot at a struck point, given from the pot's centre."""
-    if what == _LID:
-        return up
-    if what == _BOTTOM:
-        return -up[0], -up[1], -up[2]
-    along = x * up[0] + y * up[1] + h * up[2]
-    nx, ny, nz = x - along * up[0], y - along * up[1], h - along * up[2]
-    scale = 1.0 / math.sqrt(nx * nx + ny * ny + nz * nz)
-    return nx * scale, ny * scale, nz * scale
+        return PANE, back, through / (1.0 - back)
+    return PASSING if chance * (through + back) < through else PANE, through + back, 0.0
 
 
 @kernel
@@ -201,90 +193,113 @@ def _roulette(weight: float, kept: float, chance: float) -> float:
 
 
 @kernel
-def _meet(scene: Scene, cell: int, rays: Rays, sample: Sample) -> None:
-    """Move each ray to what it strikes and note what that is: `struck` becomes the surface."""
-    x, y, z, dz = rays.x[cell], rays.y[cell], rays.z[cell], rays.dz[cell]
-    dx, dy, gap, struck, number = (
-        rays.dx[cell],
-        rays.dy[cell],
-        rays.gap[cell],
-        rays.struck[cell],
-        rays.number[cell],
-    )
-    ux, uy, uz, flights = rays.ux[cell], rays.uy[cell], rays.uz[cell], rays.flights[cell]
-    nx, ny, nz, kept, escaped = (
-        rays.nx[cell],
-        rays.ny[cell],
-        rays.nz[cell],
-        rays.kept[cell],
-        rays.escaped[cell],
-    )
-    slope, fate, ledge, key = rays.slope[cell], rays.fate[cell], scene.ledge[cell], sample.key
-    facet_x, facet_y, apothem, flare = scene.facet_x, scene.facet_y, scene.apothem, scene.flare
-    upright = 1.0 / math.sqrt(1.0 + flare[cell] ** 2)
-    walls = WALLS, scene.wall_reflectance[cell], 0.0, _MIRRORED, scene.wall_slope_error[cell]
-    plate = PLATE, scene.plate_reflectance, 0.0, _MIRRORED, scene.plate_slope_error
-    ends = _end_of(scene, cell, True), _end_of(scene, cell, False)
-    table, grey, pot_keeps, centre = (
-        scene.cover_table,
-        scene.cover_reflectance,
-        1.0 - scene.pot_absorptance,
-        scene.pot_centre,
-    )
+def _meet(scene: Scene, cell: int, rays: Rays) -> None:
+    """Move each ray to what it strikes; the normal there and the share that goes on are looked up.
+
+    Tables in place of cases: which one a ray meets cannot be guessed, and a wrong guess costs
+    more than the arithmetic of all of them.
+    """
+    x, y, z = rays.x[cell], rays.y[cell], rays.z[cell]
+    dx, dy, dz = rays.dx[cell], rays.dy[cell], rays.dz[cell]
+    ux, uy, uz = rays.ux[cell], rays.uy[cell], rays.uz[cell]
+    nx, ny, nz = rays.nx[cell], rays.ny[cell], rays.nz[cell]
+    gap, struck, kept = rays.gap[cell], rays.struck[cell], rays.kept[cell]
+    normal_x, normal_y, normal_z = scene.normal_x[cell], scene.normal_y[cell], scene.normal_z[cell]
+    along_pot, off_pot, keeps, centre = scene.along_pot, scene.off_pot, scene.keeps[cell], scene.pot_centre
     for i in range(rays.waiting[cell]):
         x[i] += gap[i] * dx[i]
         y[i] += gap[i] * dy[i]
         z[i] += gap[i] * dz[i]
-        what = struck[i]
-        if what < _TOP:
-            met = walls
-            nx[i], ny[i] = -upright * facet_x[cell, what], -upright * facet_y[cell, what]
-            nz[i] = upright * flare[cell]
-        elif what >= _LID:
-            met = what - _LID, pot_keeps, 0.0, _DIFFUSED, 0.0
-            nx[i], ny[i], nz[i] = _pot_normal(what, x[i], y[i], z[i] - centre, (ux[i], uy[i], uz[i]))
-        else:
-            side = what - _TOP
-            nx[i], ny[i], nz[i] = 0.0, 0.0, 2.0 * side - 1.0
-            other = cell - 1 + 2 * side
-            if ledge[side] and not in_opening(
-                facet_x, facet_y, other, apothem[other] + flare[other] * z[i], x[i], y[i]
-            ):
-                met = walls
-            elif ends[side] == _PLATE:
-                met = plate
-            else:
-                chance = uniform(bits_of_bounce(key, number[i], flights[i]), 0)
-                met = _at_interface(ends[side], table, grey, abs(dz[i]), chance)
-        struck[i], kept[i], escaped[i], fate[i], slope[i] = met
+        what = np.uint32(struck[i])
+        h = z[i] - centre
+        off = off_pot[what]
+        up = along_pot[what] - off * (x[i] * ux[i] + y[i] * uy[i] + h * uz[i])
+        nx[i] = normal_x[what] + off * x[i] + up * ux[i]
+        ny[i] = normal_y[what] + off * y[i] + up * uy[i]
+        nz[i] = normal_z[what] + off * h + up * uz[i]
+        kept[i] = keeps[what]
 
 
 @kernel
-def _book(scene: Scene, cell: int, rays: Rays, sample: Sample, shares: Array) -> None:
-    """Book what stays where each ray is, and draw how the rest leaves in the frame of the normal."""
-    weight, kept, escaped, slope = rays.weight[cell], rays.kept[cell], rays.escaped[cell], rays.slope[cell]
-    number, row, flights = rays.number[cell], rays.row[cell], rays.flights[cell]
-    struck, fate = rays.struck[cell], rays.fate[cell]
-    across, along, upward = rays.across[cell], rays.along[cell], rays.upward[cell]
-    circle, gaussian, points, key = scene.circle, scene.gaussian, sample.points, sample.key
+def _meet_ends(scene: Scene, cell: int, rays: Rays, sample: Sample) -> int:
+    """What the rays at an end of the cell meet; their slots go to `at_end`, and how many they are is returned."""
+    x, y, z, dz, at_end = rays.x[cell], rays.y[cell], rays.z[cell], rays.dz[cell], rays.at_end
+    struck, kept, outside = rays.struck[cell], rays.kept[cell], rays.outside
+    number, flights, ledge, key = rays.number[cell], rays.flights[cell], scene.ledge[cell], sample.key
+    facet_x, facet_y, apothem, flare = scene.facet_x, scene.facet_y, scene.apothem, scene.flare
+    table, grey, keeps = scene.cover_table, scene.cover_reflectance, scene.keeps[cell]
+    ends = _end_of(scene, cell, True), _end_of(scene, cell, False)
+    count = 0
     for i in range(rays.waiting[cell]):
-        bits = bits_of_bounce(key, number[i], flights[i])
-        first, second = table_index(bits, 0), table_index(bits, 1)
-        if flights[i] == 0:
-            first, second = word_index(points[4, number[i]]), word_index(points[5, number[i]])
-        flights[i] += 1
-        carried = _roulette(weight[i], kept[i], uniform(bits, 1)) if flights[i] < BOUNCE_CAP else 0.0
-        lost = escaped[i] * (weight[i] - carried) / (1.0 - kept[i]) if escaped[i] > 0.0 else 0.0
-        shares[row[i], LOST] += lost
-        shares[row[i], struck[i]] += weight[i] - carried - lost
-        weight[i] = carried
-        if fate[i] == _DIFFUSED:
-            square = uniform(bits, 0)
-            radius = math.sqrt(square)
-            across[i], along[i] = radius * circle[0, first], radius * circle[1, first]
-            upward[i] = math.sqrt(1.0 - square)
+        what = struck[i]
+        at_end[count] = i
+        count += 1 if (what == TOP) | (what == BASE) else 0
+    for k in range(count):
+        i = np.uint32(at_end[k])
+        side = 0 if dz[i] > 0.0 else 1
+        other = cell - 1 + 2 * side
+        if ledge[side] and not in_opening(
+            facet_x, facet_y, other, apothem[other] + flare[other] * z[i], x[i], y[i]
+        ):
+            met = LEDGE, keeps[LEDGE], 0.0
+        elif ends[side] == _PLATE:
+            met = PLATE, keeps[PLATE], 0.0
         else:
-            across[i], along[i], upward[i] = slope[i] * gaussian[first], slope[i] * gaussian[second], 1.0
+            chance = uniform(bits_of_bounce(key, number[i], flights[i]), 0)
+            met = _at_interface(ends[side], table, grey, abs(dz[i]), chance)
+        struck[i], kept[i], outside[k] = met
+    return count
+
+
+@kernel
+def _leave(cell: int, rays: Rays, sample: Sample) -> None:
+    """What each ray leaves behind, and what it goes on with."""
+    weight, kept, left, bits = rays.weight[cell], rays.kept[cell], rays.left[cell], rays.bits[cell]
+    number, flights, key = rays.number[cell], rays.flights[cell], sample.key
+    for i in range(rays.waiting[cell]):
+        bits[i] = bits_of_bounce(key, number[i], flights[i])
+    for i in range(rays.waiting[cell]):
+        flights[i] += 1
+        carried = _roulette(weight[i], kept[i], uniform(bits[i], 1))
+        carried = carried if flights[i] < BOUNCE_CAP else 0.0
+        left[i] = weight[i] - carried
+        weight[i] = carried
+
+
+@kernel
+def _book(scene: Scene, cell: int, rays: Rays, at_ends: int, shares: Array) -> None:
+    """Book what was left behind: at the ends, first what a cover lets out."""
+    left, row, struck, surface = rays.left[cell], rays.row[cell], rays.struck[cell], scene.surface
+    at_end, outside = rays.at_end, rays.outside
+    for k in range(at_ends):
+        i = np.uint32(at_end[k])
+        lost = outside[k] * left[i]
+        shares[np.uint32(row[i]), LOST] += lost
+        left[i] -= lost
+    for i in range(rays.waiting[cell]):
+        shares[np.uint32(row[i]), surface[np.uint32(struck[i])]] += left[i]
+
+
+@kernel
+def _lean(scene: Scene, cell: int, rays: Rays, sample: Sample) -> None:
+    """Draw how each ray leaves in the frame of the normal: the leaning mirror's normal, or a diffuse direction."""
+    number, flights, struck, fate = rays.number[cell], rays.flights[cell], rays.struck[cell], rays.fate[cell]
+    across, along, upward, bits = rays.across[cell], rays.along[cell], rays.upward[cell], rays.bits[cell]
+    circle_x, circle_y, gaussian, points = scene.circle[0], scene.circle[1], scene.gaussian, sample.points
+    leaves, leans = scene.leaves, scene.leans[cell]
+    for i in range(rays.waiting[cell]):
+        first, second = table_index(bits[i], 0), table_index(bits[i], 1)
+        if flights[i] == 1:
+            n = np.uint32(number[i])
+            first, second = word_index(points[4, n]), word_index(points[5, n])
+        square = uniform(bits[i], 0)
+        radius = math.sqrt(square)
+        what = np.uint32(struck[i])
+        fate[i] = leaves[what]
+        diffuse, slope = fate[i] == DIFFUSED, leans[what]
+        across[i] = radius * circle_x[first] if diffuse else slope * gaussian[first]
+        along[i] = radius * circle_y[first] if diffuse else slope * gaussian[second]
+        upward[i] = math.sqrt(1.0 - square) if diffuse else 1.0
 
 
 @kernel
@@ -303,7 +318,7 @@ def _turn(cell: int, rays: Rays) -> None:
         r = mirrored(d, m)
         into = r[0] * n[0] + r[1] * n[1] + r[2] * n[2]
         back = 2.0 * into if into < 0.0 else 0.0
-        mirror, passes = fate[i] == _MIRRORED, fate[i] == _PASSES
+        mirror, passes = fate[i] == MIRRORED, fate[i] == PASSING
         dx[i] = d[0] if passes else (r[0] - back * n[0] if mirror else m[0])
         dy[i] = d[1] if passes else (r[1] - back * n[1] if mirror else m[1])
         dz[i] = d[2] if passes else (r[2] - back * n[2] if mirror else m[2])
@@ -314,7 +329,7 @@ def _hand_over(cell: int, rays: Rays) -> None:
     """Append the rays that passed an opening to the queue of the cell behind it, and end them here."""
     weight, fate, dz = rays.weight[cell], rays.fate[cell], rays.dz[cell]
     for i in range(rays.waiting[cell]):
-        if fate[i] != _PASSES or weight[i] == 0.0:
+        if fate[i] != PASSING or weight[i] == 0.0:
             continue
         to = cell - 1 if dz[i] > 0.0 else cell + 1
         k = rays.waiting[to]
@@ -336,11 +351,12 @@ def _pack(cell: int, rays: Rays) -> None:
     number, row, flights = rays.number[cell], rays.row[cell], rays.flights[cell]
     k = 0
     for i in range(rays.waiting[cell]):
+        goes_on = weight[i] > 0.0  # read before anything is stored, else it waits for the stores
         x[k], y[k], z[k] = x[i], y[i], z[i]
         dx[k], dy[k], dz[k] = dx[i], dy[i], dz[i]
         ux[k], uy[k], uz[k] = ux[i], uy[i], uz[i]
         number[k], row[k], flights[k], weight[k] = number[i], row[i], flights[i], weight[i]
-        k += 1 if weight[i] > 0.0 else 0
+        k += 1 if goes_on else 0
     rays.waiting[cell] = k
 
 
@@ -366,8 +382,11 @@ def trace(scene: Scene, rays: Rays, sample: Sample, shares: Array, paths: Array)
             if rays.waiting[cell] > 0:
                 _find_walls(scene, cell, rays)
                 _find_rest(scene, cell, rays)
-                _meet(scene, cell, rays, sample)
-                _book(scene, cell, rays, sample, shares)
+                _meet(scene, cell, rays)
+                at_ends = _meet_ends(scene, cell, rays, sample)
+                _leave(cell, rays, sample)
+                _book(scene, cell, rays, at_ends, shares)
+                _lean(scene, cell, rays, sample)
                 if paths.shape[1] > 0:
                     _record(cell, rays, paths)
                 _turn(cell, rays)
