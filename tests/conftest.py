@@ -2,7 +2,9 @@
 
 import datetime
 import math
+from pathlib import Path
 
+import numba
 import pytest
 
 from noonhearth.model import (
@@ -21,6 +23,44 @@ from noonhearth.model import (
 )
 
 DEG = math.pi / 180
+TESTS = Path(__file__).parent
+
+# Too slow as plain Python: many rays or many minutes. `test_plain_python.py` goes through the same kernels instead.
+COMPILED = {
+    "published": {
+        *(
+            "test_front_benchmarks",
+            "test_funnel_closed_forms",
+            "test_measured_cookers",
+            "test_troughs_of_tiers",
+        ),
+        "test_view_factors",
+    },
+    "properties": {
+        *("test_aiming_loss", "test_evening", "test_heat", "test_light", "test_prepare", "test_simulate"),
+        *("test_stray", "test_tiers", "test_timetable"),
+    },
+    "twins": {"test_evening_twin", "test_heat_against_radau", "test_light_twin", "test_mesh_trace"},
+}
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """With compilation off, numpy's scalars warn of what kernels mean: counters that wrap, "never" as 1/0."""
+    if numba.config.DISABLE_JIT:
+        config.addinivalue_line("filterwarnings", "ignore:.*encountered in scalar:RuntimeWarning")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """With compilation off, leave out the tests that need compiled kernels: by file, or marked one by one."""
+    if not numba.config.DISABLE_JIT:
+        return
+    slow = [item for item in items if item.get_closest_marker("compiled") or _compiled(item.path)]
+    config.hook.pytest_deselected(items=slow)
+    items[:] = [item for item in items if item not in set(slow)]
+
+
+def _compiled(path: Path) -> bool:
+    return path.stem in COMPILED.get(path.relative_to(TESTS).parts[0], set())
 
 
 @pytest.fixture(scope="session")

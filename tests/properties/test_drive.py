@@ -203,6 +203,7 @@ def test_any_cell_gives_back_its_light(volts: float, cells: int, share: float, r
     assert cell.exposure_for(loaded, resistance=resistance) == pytest.approx(share, rel=1e-6)
 
 
+@pytest.mark.compiled
 def test_a_month_of_driving_is_cheap() -> None:
     """Designs by the thousand each ask for it: a month of driving costs less than its sun path."""
     place = Place(latitude=0.7, longitude=0.0, timezone="UTC")

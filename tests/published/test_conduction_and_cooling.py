@@ -89,6 +89,7 @@ def test_lumped_body_cools():
     assert np.abs(histories.mean[0] - exact).max() < 1e-3
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     ("conductance", "hours"),
     [(0.30, 5.211), (0.25, 6.253), (0.05, 31.27)],  # 9092 s W/K over it, times ln(65/35)

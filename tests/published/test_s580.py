@@ -288,6 +288,7 @@ def test_the_oven_under_the_procedure(heated):
     assert len(found.intervals) == 36
 
 
+@pytest.mark.compiled
 def test_a_log_of_rice_is_refused(design: Design, sky: Sky):
     with pytest.raises(ProcedureError, match="holds rice"):
         log_of(simulate(design, sky, histories=True))
