@@ -99,7 +99,8 @@ def beam_into_pot(
 def optics_of_design(design: Design, catalogue: Catalogue) -> Optics:
     """One design as the tracer sees it."""
     table = table_of([design])
-    return optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue)))[0])
+    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
+    return optics
 
 
 def _beam_of(optics: Optics, aiming: Aiming, sky: Sky, rays: int, seed: int) -> Floats:

@@ -268,14 +268,21 @@ def emittances_of(table: Table, materials: Materials) -> Floats:
     return np.column_stack([painted, walls, plate, materials.cover["emittance"]])
 
 
-def optics_of(row: Floats) -> Optics:
-    """One row of a `Glint` as what the ray tracer eats."""
-    given: Any = Glint(*row.tolist())
+def optics_of(glints: Floats) -> list[Optics]:
+    """Rows of a `Glint`, float64[design, field], as what the ray tracer eats."""
+    columns: Any = Glint(*np.asarray(glints, np.float64).T)
+    funnel = wall(**{name: getattr(columns, name) for name in WALL_FIELDS})
+    across, level = funnel.across.T.tolist(), funnel.level.T.tolist()
+    return [
+        _stack_of(Glint(*row), *edges) for *edges, row in zip(across, level, glints.tolist(), strict=True)
+    ]
+
+
+def _stack_of(given: Any, across: list[float], level: list[float]) -> Optics:
+    """One oven, from its row and the edges of its wall."""
     tiers, over_box = int(given.tiers), bool(given.over_box)
-    funnel = wall(**{name: getattr(given, name) for name in WALL_FIELDS})
-    edges = funnel.across[: tiers + 1].tolist()
-    cells = [(int(given.facets), ends, given.wall_reflectance) for ends in pairwise(edges)]
-    heights = (given.box_depth + funnel.level[: tiers + 1]).tolist()
+    cells = [(int(given.facets), ends, given.wall_reflectance) for ends in pairwise(across[: tiers + 1])]
+    heights = [given.box_depth + height for height in level[: tiers + 1]]
     if over_box:
         cells.append((4, (given.box_across, given.box_across), given.box_reflectance))
         heights.append(0.0)

@@ -18,7 +18,7 @@ from .light import Surface
 from .margins import margins_of
 from .meal import Cooked, Load, cooked, load_of, overflows
 from .merit import LIMITS, MERITS, over_days
-from .pack import Materials, bill_of, build_of, fits, glint_of, materials_of
+from .pack import Materials, bill_of, build_of, fits, glint_of, materials_of, optics_of
 from .prices import Price, cost_of
 from .sky import EVENING, Sky
 from .status import Status
@@ -297,9 +297,9 @@ def misfit(design: Design, sky: Sky, *, catalogue: Catalogue) -> str | None:
         status[0] = int(Status.MEAL_OVERFLOWS)
     if status[0] != Status.OK:
         return Status(int(status[0])).sentence
-    glint = np.column_stack(glint_of(table, materials_of(table, catalogue)))[0]
+    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
     elevation = aimed(design.aiming, sky).aim.elevation
-    swing = swing_of(glint, float(elevation.min()), float(elevation.max()))
+    swing = swing_of(optics, float(elevation.min()), float(elevation.max()))
     if swing.free:
         return None
     return (

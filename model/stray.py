@@ -86,7 +86,7 @@ def stray_of_day(design: Design, sky: Sky, day: int, *, catalogue: Catalogue, ev
     every : int   [min]
     """
     table = table_of([design])
-    optics = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue)))[0])
+    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
     way = aimed(design.aiming, sky)
     row = way.row_of_day[day]
     seen = [

@@ -12,7 +12,17 @@ from numpy.typing import NDArray
 from .aiming import Aim, Aiming, aim, pot_up, to_oven_frame
 from .described import DescriptionError, specs
 from .design import Table
-from .light import Surface, beam_shares, clearance, dome_shares, exchange_areas, mouth_area
+from .light import (
+    InSunlight,
+    Optics,
+    Surface,
+    beam_shares,
+    clearance,
+    dome_shares,
+    exchange_areas,
+    in_sunlight,
+    mouth_area,
+)
 from .pack import Glint, Materials, emittances_of, glint_of, optics_of
 from .sky import Sky
 from .status import Status
@@ -22,6 +32,8 @@ Floats = NDArray[np.float64]
 TILT_NODES = 3  # the dome's shares are smooth in the tilt: a parabola through three differs by under 0.2 %
 STEEPEST = np.pi / 2 - 1e-3  # rad; straight up there is no ground to trace from
 DOME_RAYS = 1024  # shares to about 0.4 %; on a clear day the dome brings a tenth of the power
+GROUND_RAYS = 256  # and the ground a tenth of that
+SPAN_STEP = np.radians(5)  # to which the ends of the dome's elevations are rounded outwards, to be shared
 EXCHANGE_RAYS = 1024  # long-wave areas to about 1 %: 0.3 K of a pot at 100 degC
 MIDDLE_STEP = np.radians(2)  # of tilt, over which an exchange area moves by 0.3 %
 CLEARANCE_NODES = 17  # tilts at which the pot is held against the walls
@@ -30,6 +42,7 @@ LEAST_CLEARANCE = 2e-3  # m; what a hung pot swings
 POT = [Surface.LID, Surface.SIDE, Surface.BOTTOM]
 SHEET = [Surface.WALLS, Surface.PLATE]
 COVER = [Surface.COVER]
+ABSORBERS = np.array([[surface in group for group in (POT, SHEET, COVER)] for surface in Surface], float)
 
 
 class Aimed(NamedTuple):
@@ -104,44 +117,41 @@ class Dome(NamedTuple):
         return weights @ self.sky, weights @ self.ground
 
 
-def dome_of(row: Floats, low: float, high: float, seed: int) -> Dome:
-    """The dome of one design, given as a row of `Glint`, over the elevations its axis takes."""
+def dome_of(oven: InSunlight, low: float, high: float, seed: int) -> Dome:
+    """The dome of one design over the elevations its axis takes."""
     high = min(high, STEEPEST)
     nodes = np.linspace(low, high, TILT_NODES if high - low > 1e-6 else 1)
-    return Dome(nodes, *dome_shares(optics_of(row), pot_up=pot_up(nodes), rays=DOME_RAYS, seed=seed))
+    shares = dome_shares(oven, pot_up=pot_up(nodes), rays=DOME_RAYS, ground_rays=GROUND_RAYS, seed=seed)
+    return Dome(nodes, *shares)
+
+
+def beam_of(oven: InSunlight, way: Aimed, *, rays: int, seed: int) -> Floats:
+    """Shares of the beam at the mouth by surface, float64[row, time, surface]."""
+    rows, times = way.aim.elevation.shape
+    flat = (rows * times, 3)
+    shares = beam_shares(
+        oven, to_sun=way.to_sun.reshape(flat), pot_up=way.up.reshape(flat), rays=rays, seed=seed
+    )
+    return shares.reshape(rows, times, -1)
 
 
 def lit(
-    row: Floats, ways: Aimed, dome: Dome, sky: Sky, *, rays: int, seed: int, beam_share: float, clear: float
+    beam: Floats, area: float, way: Aimed, dome: Dome, sky: Sky, *, beam_share: float, clear: float
 ) -> Lit:
-    """Watts into one design, given as a row of `Glint`, under every day; `clear` is what fog leaves of all light."""
-    optics = optics_of(row)
-    area = mouth_area(optics)
-    rows, times = ways.aim.elevation.shape
-    flat = (rows * times, 3)
-    beam = beam_shares(
-        optics, to_sun=ways.to_sun.reshape(flat), pot_up=ways.up.reshape(flat), rays=rays, seed=seed
-    ).reshape(rows, times, -1)
-    beam *= clear
+    """Watts into one design under every day, given its mouth's area; `clear` is what fog leaves of all light."""
+    beam = beam * clear
     beam[..., Surface.LOST] += 1.0 - clear
-    sky_dome, ground_dome = (clear * part for part in dome.at(ways.aim.elevation))
-    tilt_cosine = np.sin(ways.aim.elevation)
-    facing = np.maximum(ways.to_sun[..., 2], 0.0)
-    day = ways.row_of_day
-    return Lit(
-        absorbed=area
-        * (
-            beam_share * (sky.dni * facing[day])[..., None] * _grouped(beam)[day]
-            + (sky.dhi * (1 + tilt_cosine[day]) / 2)[..., None] * _grouped(sky_dome)[day]
-            + (sky.ghi * sky.albedo * (1 - tilt_cosine[day]) / 2)[..., None] * _grouped(ground_dome)[day]
-        ),
-        shares=beam,
+    sky_dome, ground_dome = dome.at(way.aim.elevation)
+    tilt_cosine = np.sin(way.aim.elevation)
+    facing = np.maximum(way.to_sun[..., 2], 0.0)
+    day = way.row_of_day
+    sources = (
+        (sky.dni * (beam_share * facing)[day], beam),
+        (sky.dhi * (clear * (1 + tilt_cosine) / 2)[day], sky_dome),
+        (sky.ghi * sky.albedo * (clear * (1 - tilt_cosine) / 2)[day], ground_dome),
     )
-
-
-def _grouped(shares: Floats) -> Floats:
-    """Shares of pot, sheet and cover from those of the single surfaces."""
-    return np.stack([shares[..., group].sum(axis=-1) for group in (POT, SHEET, COVER)], axis=-1)
+    absorbed = sum(power[..., None] * (shares @ ABSORBERS)[day] for power, shares in sources)
+    return Lit(absorbed=area * absorbed, shares=beam)
 
 
 def _lagrange(x: Floats, nodes: Floats) -> Floats:
@@ -171,32 +181,34 @@ def traced(
     ways, way, status = _ways(table, sky, status)
     spans = _spans(ways)[way] if ways else np.zeros((table.rows, 3))
     glints = np.column_stack(glint_of(table, materials))
-    status = _held_clear(glints, spans, status)
+    ovens, oven = _ovens(glints, np.flatnonzero(status == Status.OK))
+    status = _held_clear(ovens, oven, glints, spans, status)
     good = np.flatnonzero(status == Status.OK)
     beam_share, clear = table["beam_share"], 1.0 - table["fog"]
-    first, row = _different(glints[good], way[good], beam_share[good], clear[good])
+    domes, dome = _domes(ovens, oven[good], spans[good], seed)
+    first, beam = _different(oven[good], way[good])
+    beams = [beam_of(ovens[oven[k]], ways[way[k]], rays=rays, seed=seed) for k in good[first]]
+    first, row = _different(beam, dome, beam_share[good], clear[good])
     lit_row = np.full(table.rows, -1)
     lit_row[good] = row
-    domes, dome_row = _domes(glints[good], spans[good], seed)
     return Traced(
         status=status,
         ways=ways,
         way=way,
         lit=[
             lit(
-                glints[k],
+                beams[beam[n]],
+                mouth_area(ovens[oven[k]].optics),
                 ways[way[k]],
-                domes[dome],
+                domes[dome[n]],
                 sky,
-                rays=rays,
-                seed=seed,
                 beam_share=beam_share[k],
                 clear=clear[k],
             )._replace(way=int(way[k]))
-            for k, dome in zip(good[first], dome_row[first], strict=True)
+            for n, k in zip(first, good[first], strict=True)
         ],
         lit_row=lit_row,
-        exchange=_exchange(glints, spans, emittances_of(table, materials), good, seed),
+        exchange=_exchange(ovens, oven, glints, spans, emittances_of(table, materials), good, seed),
     )
 
 
@@ -211,10 +223,21 @@ def _spans(ways: list[Aimed]) -> Floats:
     )
 
 
-def _domes(glints: Floats, spans: Floats, seed: int) -> tuple[list[Dome], NDArray[np.int64]]:
+def _ovens(glints: Floats, built: NDArray[np.int64]) -> tuple[list[InSunlight], NDArray[np.int64]]:
+    """The different ovens that designs are to light, and which of them each design is; -1 for those not built."""
+    oven = np.full(len(glints), -1)
+    first, oven[built] = _different(glints[built])
+    return [in_sunlight(optics) for optics in optics_of(glints[built[first]])], oven
+
+
+def _domes(
+    ovens: list[InSunlight], oven: NDArray[np.int64], spans: Floats, seed: int
+) -> tuple[list[Dome], NDArray[np.int64]]:
     """The different domes of designs, and which each has."""
-    first, row = _different(glints, spans[:, :2])
-    return [dome_of(glints[k], float(spans[k, 0]), float(spans[k, 1]), seed) for k in first], row
+    low = np.floor(spans[:, 0] / SPAN_STEP) * SPAN_STEP
+    high = np.ceil(spans[:, 1] / SPAN_STEP) * SPAN_STEP
+    first, row = _different(oven, low, high)
+    return [dome_of(ovens[oven[k]], float(low[k]), float(high[k]), seed) for k in first], row
 
 
 def _ways(
@@ -235,12 +258,18 @@ def _different(*columns: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.in
     return first, row.ravel()
 
 
-def _held_clear(glints: Floats, spans: Floats, status: NDArray[np.int64]) -> NDArray[np.int64]:
+def _held_clear(
+    ovens: list[InSunlight],
+    oven: NDArray[np.int64],
+    glints: Floats,
+    spans: Floats,
+    status: NDArray[np.int64],
+) -> NDArray[np.int64]:
     """The status, with designs marked whose pot touches something at a tilt they need."""
     good = np.flatnonzero(status == Status.OK)
     shape = [Glint._fields.index(name) for name in _SHAPE]
     first, row = _different(glints[good][:, shape], spans[good, :2])
-    free = [swing_of(glints[k], float(spans[k, 0]), float(spans[k, 1])).free for k in good[first]]
+    free = [swing_of(ovens[oven[k]], float(spans[k, 0]), float(spans[k, 1])).free for k in good[first]]
     status = status.copy()
     status[good[~np.array(free, bool)[row]]] = int(Status.POT_TOUCHES_WALL)
     return status
@@ -254,22 +283,28 @@ _SHAPE = (
 
 
 def _exchange(
-    glints: Floats, spans: Floats, emittances: Floats, good: NDArray[np.int64], seed: int
+    ovens: list[InSunlight],
+    oven: NDArray[np.int64],
+    glints: Floats,
+    spans: Floats,
+    emittances: Floats,
+    good: NDArray[np.int64],
+    seed: int,
 ) -> Floats:
     """Long-wave exchange areas at the middle tilt of each way of aiming. float64[design, 3] [m2]"""
     shape = [Glint._fields.index(name) for name in (*_SHAPE, "wall_slope_error")]
     first, row = _different(glints[good][:, shape], emittances[good], spans[good, 2])
     areas = np.full((len(glints), 3), np.nan)
-    different = [_exchange_of(glints[k], float(spans[k, 2]), emittances[k], seed) for k in good[first]]
+    different = [_exchange_of(ovens[oven[k]], float(spans[k, 2]), emittances[k], seed) for k in good[first]]
     if different:
         areas[good] = np.array(different)[row]
     return areas
 
 
-def _exchange_of(row: Floats, elevation: float, emittances: Floats, seed: int) -> Floats:
+def _exchange_of(oven: InSunlight, elevation: float, emittances: Floats, seed: int) -> Floats:
     pot, walls, plate, cover = emittances.tolist()
     areas = exchange_areas(
-        optics_of(row),
+        oven,
         pot_up=pot_up(np.array([elevation])),
         pot_emittance=pot,
         wall_emittance=walls,
@@ -293,9 +328,9 @@ class Swing(NamedTuple):
         return self.gap >= LEAST_CLEARANCE
 
 
-def swing_of(row: Floats, low: float, high: float) -> Swing:
+def swing_of(optics: Optics | InSunlight, low: float, high: float) -> Swing:
     """The tightest of all tilts between the least and the greatest elevation of the axis."""
     settings = np.linspace(low, high, CLEARANCE_NODES)
-    gap = clearance(optics_of(row), pot_up=pot_up(settings))
+    gap = clearance(optics, pot_up=pot_up(settings))
     tightest = int(gap.argmin())
     return Swing(float(gap[tightest]), float(np.pi / 2 - settings[tightest]))

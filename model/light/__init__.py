@@ -21,8 +21,10 @@ from .facets import (
     wall_area,
 )
 from .intake import beam_shares, dome_shares, walk
+from .scene import InSunlight, in_sunlight
 
 __all__ = [
+    "InSunlight",
     "Optics",
     "Surface",
     "beam_shares",
@@ -33,6 +35,7 @@ __all__ = [
     "dome_shares",
     "exchange_areas",
     "funnel",
+    "in_sunlight",
     "mouth_area",
     "plate_area",
     "slant_height",

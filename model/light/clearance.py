@@ -16,8 +16,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .facets import Array, Optics, checked, ledge_flags
+from .facets import Array, Optics, ledge_flags
 from .intake import directions
+from .scene import InSunlight, sound
 
 _FAN: Final = np.linspace(-0.5 * np.pi, 0.5 * np.pi, 37)  # rad, trial directions of separating planes
 _ZOOMS: Final = 6  # each narrows the search fourfold: from 5 degrees to a thousandth of one
@@ -45,7 +46,7 @@ def _reach(along: Array, radius: float, height: float) -> Array:
     return np.asarray(0.5 * height * np.abs(cosine) + radius * np.sqrt(1.0 - cosine**2))
 
 
-def clearance(optics: Optics, *, pot_up: ArrayLike) -> Array:
+def clearance(optics: Optics | InSunlight, *, pot_up: ArrayLike) -> Array:
     """Least distance from the pot to any facet, ledge, plate, mouth or cover plane, float64[tilt]. [m]
 
     Exact for every stack: by the planes of the facets where the whole is convex (one cell,
@@ -66,7 +67,7 @@ def clearance(optics: Optics, *, pot_up: ArrayLike) -> Array:
         If `pot_up` is not rows of unit vectors, or a number of the optics is out of range.
     """
     ups = directions("pot_up", pot_up)
-    oven = checked(optics)
+    oven = sound(optics)
     walls: Array = np.min([_from_chain(oven, ups, count, chain) for count, chain in _chains(oven)], axis=0)
     return np.asarray(np.minimum(walls, _from_planes(oven, ups)))
 

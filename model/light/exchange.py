@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..compiled import kernel
-from .facets import Array, Optics, Surface, cavity, checked, facet_area, mouth_area, plate_area, polygon_area
+from .facets import Array, Optics, Surface, cavity, facet_area, mouth_area, plate_area, polygon_area
 from .intake import directions
 from .rays import BLOCK, Rays, no_rays
 from .sampling import Sample, fraction, sample
-from .scene import Scene, thermal_scene
+from .scene import InSunlight, Scene, sound, thermal_scene
 from .starts import disc_point, facet_of, polygon_point
 from .trace import in_opening, trace
 from .vectors import Vector, combine
@@ -187,7 +187,7 @@ def _pot_parts(optics: Optics) -> Array:
 
 
 def one_way_areas(
-    optics: Optics,
+    optics: Optics | InSunlight,
     *,
     pot_up: ArrayLike,
     pot_emittance: float,
@@ -208,7 +208,7 @@ def one_way_areas(
     for name, value in emittances.items():
         if not 0.0 <= value <= 1.0:
             raise ValueError(f"{name}_emittance = {value}, allowed [0, 1]")
-    inner = cavity(checked(optics))
+    inner = cavity(sound(optics))
     scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, plate=plate, cover=cover_emittance)
     mouth_emittance = cover_emittance if inner.cover_interface == 0 else 1.0
     walls = wall_emittance * _wall_parts(inner, scene)
@@ -229,7 +229,7 @@ def one_way_areas(
 
 
 def exchange_areas(
-    optics: Optics,
+    optics: Optics | InSunlight,
     *,
     pot_up: ArrayLike,
     pot_emittance: float,

@@ -210,7 +210,8 @@ def checked(optics: Optics) -> Optics:
             )
     for name, (allowed, fine) in _RANGES.items():
         value = getattr(optics, name)
-        if not np.all(fine(value)):
+        sound = fine(value)
+        if not (sound.all() if isinstance(sound, np.ndarray) else sound):
             raise ValueError(f"{name} = {value}, allowed {allowed}")
     tops, bottoms = optics.top_height, optics.bottom_height
     if not (np.all(tops > bottoms) and bottoms[-1] == 0.0 and np.array_equal(tops[1:], bottoms[:-1])):

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..compiled import kernel
-from .facets import Array, Optics, Surface, checked
+from .facets import Array, Optics, Surface
 from .rays import BLOCK, no_rays
 from .sampling import Sample, sample
-from .scene import Scene, solar_scene
+from .scene import InSunlight, Scene, in_sunlight
 from .starts import enter, set_off_from_dome, set_off_from_sun, spread_over_mouth
 from .trace import trace
 
@@ -74,7 +74,9 @@ def _sun_and_pot(to_sun: ArrayLike, pot_up: ArrayLike) -> tuple[Array, Array]:
     return suns, ups
 
 
-def beam_shares(optics: Optics, *, to_sun: ArrayLike, pot_up: ArrayLike, rays: int, seed: int = 1) -> Array:
+def beam_shares(
+    optics: Optics | InSunlight, *, to_sun: ArrayLike, pot_up: ArrayLike, rays: int, seed: int = 1
+) -> Array:
     """Share of the sunbeam at the mouth that each surface takes, float64[time, surface]. [-]
 
     The rows share one low-discrepancy sequence: each is well covered by its own rays,
@@ -100,13 +102,20 @@ def beam_shares(optics: Optics, *, to_sun: ArrayLike, pot_up: ArrayLike, rays: i
     """
     suns, ups = _sun_and_pot(to_sun, pot_up)
     chosen = sample(len(suns), rays=rays, seed=seed)
-    scene = solar_scene(checked(optics))
+    oven = in_sunlight(optics)
     shares = np.zeros((len(suns), _SURFACES))
-    beam_kernel(scene, math.sin(optics.sun_half_angle), suns, ups, chosen, shares, _NO_PATHS)
+    beam_kernel(oven.scene, math.sin(oven.optics.sun_half_angle), suns, ups, chosen, shares, _NO_PATHS)
     return shares / rays
 
 
-def dome_shares(optics: Optics, *, pot_up: ArrayLike, rays: int, seed: int = 1) -> tuple[Array, Array]:
+def dome_shares(
+    optics: Optics | InSunlight,
+    *,
+    pot_up: ArrayLike,
+    rays: int,
+    ground_rays: int | None = None,
+    seed: int = 1,
+) -> tuple[Array, Array]:
     """Shares of evenly bright sky and of evenly bright ground, float64[tilt, surface] each. [-]
 
     Each is of the power that its own part of the hemisphere over the mouth sends through
@@ -119,6 +128,8 @@ def dome_shares(optics: Optics, *, pot_up: ArrayLike, rays: int, seed: int = 1) 
         World vertical in the oven frame, which is also the pot's axis.
     rays : int
         Rays of each row and each part.
+    ground_rays : int, optional
+        Rays of the ground's part, if it needs fewer than the sky's.
 
     Raises
     ------
@@ -126,12 +137,13 @@ def dome_shares(optics: Optics, *, pot_up: ArrayLike, rays: int, seed: int = 1) 
         If an array has the wrong shape or a number is out of range.
     """
     ups = directions("pot_up", pot_up)
-    chosen = sample(len(ups), rays=rays, seed=seed)
-    scene = solar_scene(checked(optics))
-    sky, ground = np.zeros((2, len(ups), _SURFACES))
-    dome_kernel(scene, ups, chosen, False, sky)
-    dome_kernel(scene, ups, chosen, True, ground)
-    return sky / rays, ground / rays
+    scene = in_sunlight(optics).scene
+    parts = []
+    for ground, each in ((False, rays), (True, rays if ground_rays is None else ground_rays)):
+        shares = np.zeros((len(ups), _SURFACES))
+        dome_kernel(scene, ups, sample(len(ups), rays=each, seed=seed), ground, shares)
+        parts.append(shares / each)
+    return parts[0], parts[1]
 
 
 def walk(
@@ -153,8 +165,8 @@ def walk(
     """
     suns, ups = _sun_and_pot(np.atleast_2d(to_sun), np.atleast_2d(pot_up))
     chosen = sample(len(suns), rays=rays, seed=seed)
-    scene = solar_scene(checked(optics))
+    oven = in_sunlight(optics)
     paths = np.full((rays, points, 3), np.nan)
     shares = np.zeros((len(suns), _SURFACES))
-    beam_kernel(scene, math.sin(optics.sun_half_angle), suns, ups, chosen, shares, paths)
+    beam_kernel(oven.scene, math.sin(oven.optics.sun_half_angle), suns, ups, chosen, shares, paths)
     return paths

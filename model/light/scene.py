@@ -1,11 +1,12 @@
 """What the tracing kernels eat: an oven's shape and optical properties laid out as plain numbers."""
 
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
 
 from .cover import cover_table
-from .facets import Array, Ints, Optics, Surface, flare, ledge_flags
+from .facets import Array, Ints, Optics, Surface, checked, flare, ledge_flags
 from .sampling import circle, gaussian
 
 GROUP = 4  # facets tried in one pass of the vector loop; counts are padded to a multiple
@@ -75,14 +76,35 @@ class Scene(NamedTuple):
     gaussian: Array
 
 
-def solar_scene(optics: Optics) -> Scene:
-    """The oven in sunlight: clear cover, solar properties."""
-    table = cover_table(
-        index=optics.cover_index,
-        extinction_length=optics.cover_extinction_length,
-        panes=optics.cover_panes,
-    )
-    return _scene(optics, cover_reflectance=-1.0, table=table)
+class InSunlight(NamedTuple):
+    """An oven found sound and laid out for tracing; what traces takes one of these for an `Optics`."""
+
+    optics: Optics
+    scene: Scene
+
+
+def in_sunlight(oven: Optics | InSunlight) -> InSunlight:
+    """The oven in sunlight: clear cover, solar properties.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range; see `checked`.
+    """
+    if isinstance(oven, InSunlight):
+        return oven
+    table = _kept_table(oven.cover_index, oven.cover_extinction_length, oven.cover_panes)
+    return InSunlight(oven, _scene(checked(oven), cover_reflectance=-1.0, table=table))
+
+
+def sound(oven: Optics | InSunlight) -> Optics:
+    """The optics alone, checked."""
+    return oven.optics if isinstance(oven, InSunlight) else checked(oven)
+
+
+@lru_cache(maxsize=64)
+def _kept_table(index: float, extinction_length: float, panes: int) -> Array:
+    return cover_table(index=index, extinction_length=extinction_length, panes=panes)
 
 
 def thermal_scene(optics: Optics, *, pot: float, walls: float, plate: float, cover: float) -> Scene:

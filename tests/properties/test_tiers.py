@@ -39,7 +39,7 @@ def table(design: Design, *rows: Row) -> Table:
 
 
 def optics(one: Table, row: int = 0) -> Optics:
-    return optics_of(np.column_stack(glint_of(one, materials_of(one, load_catalogue())))[row])
+    return optics_of(np.column_stack(glint_of(one, materials_of(one, load_catalogue()))))[row]
 
 
 # -- description -------------------------------------------------------------------------------------------
