@@ -44,7 +44,8 @@ from .space import SpaceError
 from .varying import space_round
 
 PACKAGES = ("noonhearth", "numpy", "scipy", "numba", "pvlib", "xarray", "optuna", "SALib")
-CHUNK_ROWS = 32  # designs per call of the model: its fixed cost of some 15 ms is then a tenth of the work
+CHUNK_LANES = 8192  # designs times days in a call of the model: 80 MB for what the sun brings
+CHUNK_ROWS = 512  # designs in a call at most, a second's work; its fixed cost of some 15 ms is then nothing
 
 
 class Watch(Protocol):
@@ -296,7 +297,7 @@ def _sampled(work: _Work, method: Callable[..., xr.Dataset], names: list[str], *
         outputs=outputs,
         seed=work.plan.seed,
         workers=work.workers,
-        chunk_rows=CHUNK_ROWS,
+        chunk_rows=min(max(CHUNK_LANES // work.plan.sky.days, 8), CHUNK_ROWS),
         log=work.log(space, [output.name for output in outputs], []),
         progress=work.progress,
         **counts,

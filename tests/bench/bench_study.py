@@ -68,7 +68,7 @@ def main() -> None:
     evaluate.simulate = model  # type: ignore[assignment]
     start = time.thread_time()
     found = sobol(
-        space, evaluator, outputs=outputs_of(names, ""), base_samples=base_samples, seed=1, chunk_rows=16
+        space, evaluator, outputs=outputs_of(names, ""), base_samples=base_samples, seed=1, chunk_rows=512
     )
     total = time.thread_time() - start
 
