@@ -68,21 +68,19 @@ def test_a_pot_takes_light_out_of_the_way() -> None:
 
 def test_cut_into_tiers_a_funnel_throws_back_the_same() -> None:
     """A narrow shaft of perfect mirrors under slanting light: many bounces, and openings that count as corners."""
-    sun = [0.0, math.sin(0.35), math.cos(0.35)]
-    whole = open_funnel(math.radians(4), mouth=0.3, depth=0.9)
-    across, levels = (
-        0.3 - 2 * np.array([0.0, 0.3, 0.6, 0.9]) * math.tan(math.radians(4)),
-        [0.9, 0.6, 0.3, 0.0],
-    )
+    off, psi, levels = math.radians(35), math.radians(3), np.array([1.6, 1.1, 0.6, 0.0])
+    whole = open_funnel(psi, mouth=0.3, depth=1.6)
+    across = 0.3 - 2 * (1.6 - levels) * math.tan(psi)
     cut = whole._replace(
         facet_count=np.array([4, 4, 4]),
         top_across=across[:-1],
         bottom_across=across[1:],
-        top_height=np.array(levels[:-1]),
-        bottom_height=np.array(levels[1:]),
+        top_height=levels[:-1],
+        bottom_height=levels[1:],
         wall_reflectance=np.ones(3),
         wall_slope_error=np.zeros(3),
     )
+    sun = [0.0, math.sin(off), math.cos(off)]
     one, three = (stray_light(oven, to_sun=sun, pot_up=AXIS) for oven in (whole, cut))
     assert one.returned > 0.99
     assert three.returned == pytest.approx(one.returned, abs=1e-3)
