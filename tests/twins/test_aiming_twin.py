@@ -227,6 +227,29 @@ def test_a_drive_within_its_window_stands_before_and_after() -> None:
         assert windowed.motor_starts[row] == starts > 3
 
 
+def test_a_motor_on_its_way_stops_under_a_cloud() -> None:
+    """Left far to the east and slow: a cloud that leaves the whole cell less than the stop's light stands it still."""
+    drive = Drive(
+        fin_height=0.10,
+        cell_width=0.02,
+        start_share=0.25,
+        stop_share=0.08,
+        speed=2e-4,
+        elevation_every=7200.0,
+        morning_azimuth=1.2,
+    )
+    sun = course(40, 9, (9, 12))[:1]
+    dni = np.full(sun.shape[:2], 900.0)
+    dni[:, 40:70] = 60.0
+    fast = aim(drive, sun, dni=dni)
+    slow, starts, _ = slow_drive(drive, sun[0], dni[0], fast.elevation[0])
+    assert np.abs(fast.azimuth[0] - slow).max() < 1e-6
+    assert fast.motor_starts[0] == starts == 2
+    turned = np.diff(fast.azimuth[0])
+    assert turned[:39].min() > 0.01  # still on its way when the cloud comes
+    assert turned[41:69].max() == 0.0
+
+
 # ---- by hand, and not at all
 
 
