@@ -51,16 +51,19 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """With compilation off, leave out the tests that need compiled kernels: by file, or marked one by one."""
+    """With compilation off, leave out the tests that need compiled kernels, by file or marked one by one."""
     if not numba.config.DISABLE_JIT:
         return
-    slow = [item for item in items if item.get_closest_marker("compiled") or _compiled(item.path)]
+    slow = [item for item in items if _needs_a_compiler(item)]
     config.hook.pytest_deselected(items=slow)
     items[:] = [item for item in items if item not in set(slow)]
 
 
-def _compiled(path: Path) -> bool:
-    return path.stem in COMPILED.get(path.relative_to(TESTS).parts[0], set())
+def _needs_a_compiler(item: pytest.Item) -> bool:
+    if item.get_closest_marker("plain"):
+        return False
+    folder = item.path.relative_to(TESTS).parts[0]
+    return item.path.stem in COMPILED.get(folder, set()) or item.get_closest_marker("compiled") is not None
 
 
 @pytest.fixture(scope="session")

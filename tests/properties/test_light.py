@@ -576,6 +576,7 @@ def test_pot_that_cuts_through_is_negative() -> None:
 # -- the door ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.plain
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
@@ -603,6 +604,7 @@ def test_refused_stacks() -> None:
         tiers(cover_interface=2)
 
 
+@pytest.mark.plain
 def test_refused_directions_and_samples() -> None:
     with pytest.raises(ValueError, match="to_sun has shape"):
         beam_shares(oven(), to_sun=[0.0, 0.0, 1.0], pot_up=AXIS, rays=8)

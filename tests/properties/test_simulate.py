@@ -63,6 +63,7 @@ def test_designs_that_light_cannot_tell_apart_are_traced_once(
     assert result["light_to_pot"][3] != result["light_to_pot"][0]
 
 
+@pytest.mark.plain
 def test_what_cannot_be_built_is_kept_with_its_reason(design: Design, sky: Sky, one: xr.Dataset) -> None:
     columns = {
         "facet_angle": np.array([30.0, 50.0, 30.0, 30.0, 30.0]) * DEG,
@@ -198,6 +199,7 @@ def test_both_archetypes_run_in_one_table_and_differ_as_they_should(design: Desi
     np.testing.assert_allclose(ends, 1.0, atol=1e-12)
 
 
+@pytest.mark.plain
 def test_a_box_narrower_than_its_throat_is_a_status(design: Design, sky: Sky) -> None:
     columns = {
         "archetype": np.array(["funnel over box", "covered funnel"], dtype=object),
@@ -224,6 +226,7 @@ def test_a_box_with_no_funnel_height_to_speak_of_is_a_flat_plate_oven(design: De
     assert 0.08 < float(lost) < 0.14  # low-iron glass reflects 8 % and more aslant; dark faces return little
 
 
+@pytest.mark.plain
 def test_where_nothing_can_be_built_the_reasons_are_left(design: Design, sky: Sky, one: xr.Dataset) -> None:
     columns = {"facet_angle": np.array([50.0, 60.0]) * DEG}
     result = simulate(Table(design, columns, 2), sky, rays=8)

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from ht.insulation import ASHRAE, building_materials
 
+from noonhearth.model import load_catalogue
 from noonhearth.model.described import DescriptionError
 from noonhearth.model.materials import (
     GROUPS,
@@ -185,6 +186,19 @@ def test_the_groups_hold_enough_to_choose_from() -> None:
 def test_a_wrong_name_is_answered_with_the_nearest(group: str, name: str, nearest: str) -> None:
     with pytest.raises(DescriptionError, match=f"did you mean {nearest}\\?"):
         materials().find(group, name)
+
+
+def test_a_catalogue_tells_what_each_name_is() -> None:
+    """Materials and foods under one roof; a food is no material."""
+    catalogue = load_catalogue()
+    names = catalogue.names()
+    assert set(names) == {*GROUPS, "foods"}
+    for group, known in names.items():
+        for name in known:
+            assert len(catalogue.meaning(group, name)) > 3
+    assert catalogue.meaning("foods", "rice") == catalogue.foods["rice"].meaning
+    with pytest.raises(DescriptionError, match="rice"):
+        catalogue.meaning("pots", "rice")
 
 
 OWN = """

@@ -159,6 +159,7 @@ def write_epw(path: Path, place: Place, tz: float, columns: dict[str, np.ndarray
     return path
 
 
+@pytest.mark.compiled
 def test_same_year_as_epw_gives_the_same_sky(tmp_path: Path) -> None:
     year = weather_year(GREENSBORO)
     columns = {
@@ -204,6 +205,7 @@ def cloudless(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Place]:
     return write_epw(tmp_path_factory.mktemp("epw") / "half.epw", place, 5.5, columns), place
 
 
+@pytest.mark.compiled
 def test_minutes_are_in_phase_with_a_cloudless_sky(cloudless: tuple[Path, Place]) -> None:
     file, place = cloudless
     sky = file_sky(file, start=dt.time(7, 15), stop=dt.time(17, 20), months=[3, 11])
