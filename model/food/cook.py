@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import kernel
+from .between import around, share_until
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -141,7 +142,9 @@ def cook_value(temperature: Floats, *, step: float) -> Floats:
 
 
 def first_time(history: Floats, *, step: float, required: float) -> Reached:
-    """When a history first comes up to `required`, by a straight line inside the step. [s]
+    """When a history first comes up to `required`, by a smooth curve inside the step. [s]
+
+    See `between`.
 
     Parameters
     ----------
@@ -160,11 +163,10 @@ def first_time(history: Floats, *, step: float, required: float) -> Reached:
     lanes = _lanes(history, step)
     up = lanes >= required
     reached = up.any(axis=-1)
-    index = np.maximum(up.argmax(axis=-1), 1)[:, None]
-    before, after = (np.take_along_axis(lanes, index - back, axis=-1)[:, 0] for back in (1, 0))
-    rise = np.where(after > before, after - before, 1.0)
-    inside = np.clip((required - before) / rise, 0.0, 1.0)
-    time = np.where(reached, (index[:, 0] - 1 + inside) * step, np.nan)
+    index = np.maximum(up.argmax(axis=-1), 1)
+    start = np.take_along_axis(lanes, index[:, None] - 1, axis=-1)[:, 0]
+    inside = np.where(start >= required, 0.0, share_until(start, around(lanes, index), required))
+    time = np.where(reached, (index - 1 + inside) * step, np.nan)
     shape = np.shape(history)[:-1]
     return Reached(np.reshape(time, shape), np.reshape(np.asarray(reached), shape))
 

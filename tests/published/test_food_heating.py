@@ -152,12 +152,13 @@ def test_never_is_nan_and_false() -> None:
     assert result.time.shape == result.reached.shape == result.total.shape == (2, 3)
 
 
-def test_first_time_by_a_straight_line_inside_the_step() -> None:
+def test_first_time_by_a_parabola_inside_the_step() -> None:
+    """280, 290, 310 lie on a parabola: 290 + 15 x + 5 x^2 = 300 at x = (sqrt(17) - 3) / 2."""
     history = np.array(
         [[280.0, 290.0, 310.0], [350.0, 340.0, 330.0], [280.0, 281.0, 282.0], [0.0, 300.0, 0.0]]
     )
     found = first_time(history, step=STEP, required=300.0)
-    np.testing.assert_allclose(found.time, [90.0, 0.0, np.nan, 60.0])
+    np.testing.assert_allclose(found.time, [60.0 + 30.0 * (math.sqrt(17.0) - 3.0), 0.0, np.nan, 60.0])
     np.testing.assert_array_equal(found.reached, [True, True, False, True])
 
 
