@@ -16,6 +16,7 @@ from ..compiled import inlined
 from ..constants import STANDARD_GRAVITY
 
 GAS_CONSTANT = 287.053  # J kg-1 K-1; dry air, ISO 2533:1975
+PER_GAS_CONSTANT = 1.0 / GAS_CONSTANT
 PER_300_K = 1.0 / 300.0
 PRANDTL = 0.70  # 0.698 to 0.715 over 250 to 550 K: moves a Nusselt number by 0.3 % at most
 
@@ -71,7 +72,7 @@ def buoyancy(temperature: float, pressure: float) -> float:
 
     Written out with the ideal gas (beta = 1 / T), so that it costs one division.
     """
-    specific_weight = pressure / GAS_CONSTANT
+    specific_weight = pressure * PER_GAS_CONSTANT
     above = STANDARD_GRAVITY * specific_weight * specific_weight * specific_heat(temperature)
     cubed = temperature * temperature * temperature
     return above / (cubed * viscosity(temperature) * conductivity(temperature))

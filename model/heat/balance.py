@@ -37,7 +37,8 @@ class Factors(NamedTuple):
     p_air: float
     p_sheet: float
     p_cover: float
-    p_pot: float  # with the outer shell held
+    pot: float  # diagonal of the pot, and its reciprocal: the pivot with the outer shell held
+    p_pot: float
     d_outer: float  # diagonal of the outer shell
     p_pair: float  # reciprocal determinant of pot and outer shell
     p_pair_vented: float  # the same with the slope of the vent
@@ -112,6 +113,7 @@ def factor(build: Fabric[float], links: Links, a: PerNode) -> Factors:
         p_air=p_air,
         p_sheet=p_sheet,
         p_cover=p_cover,
+        pot=pot,
         p_pot=1.0 / pot,
         d_outer=d_outer,
         p_pair=1.0 / (d_outer * pot - film_squared),
@@ -132,13 +134,12 @@ def pot_and_outer(f: Factors, boiling: Boiling, r_pot: float, r_outer: float) ->
     what heat must leave for that, cut it to the water there is, and solve with that heat. Cut
     to nothing, this is the plain solution; cut to the limit, the lane boils dry in this step.
     """
-    pot = 1.0 / f.p_pot
     r_vented = r_outer - boiling.vent_heat + f.vent_slope * boiling.vent_temperature
-    vented = (pot * r_vented + f.film * r_pot) * f.p_pair_vented
+    vented = (f.pot * r_vented + f.film * r_pot) * f.p_pair_vented
     held = min(vented, boiling.temperature)
     steam = r_outer + f.film * (r_pot + f.film * held) * f.p_pot - f.d_outer * held
     steam = min(max(steam, 0.0), boiling.limit)
-    outer = (pot * (r_outer - steam) + f.film * r_pot) * f.p_pair
+    outer = (f.pot * (r_outer - steam) + f.film * r_pot) * f.p_pair
     return (r_pot + f.film * outer) * f.p_pot, outer, steam
 
 

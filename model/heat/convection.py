@@ -31,8 +31,14 @@ def nusselt_vertical_plate_churchill_chu(rayleigh: float, prandtl: float) -> flo
     Churchill and Chu, "Correlating equations for laminar and turbulent free convection from a
     vertical plate", Int. J. Heat Mass Transfer 18 (1975) 1323; Incropera, equation 9.26.
     """
+    return vertical_plate(sixth=sixth_root(rayleigh), prandtl=prandtl)
+
+
+@inlined
+def vertical_plate(sixth: float, prandtl: float) -> float:
+    """The law of Churchill and Chu from the sixth root of the Rayleigh number. [1]"""
     shape: float = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
-    root = 0.825 + 0.387 * sixth_root(rayleigh) / shape
+    root = 0.825 + 0.387 / shape * sixth
     return root * root
 
 
@@ -47,8 +53,14 @@ def nusselt_vertical_plate_laminar_churchill_chu(rayleigh: float, prandtl: float
     ------
     Churchill and Chu (1975), as above; Incropera, equations 9.27 and (cylinder) section 9.6.1.
     """
+    return vertical_plate_laminar(fourth=fourth_root(rayleigh), prandtl=prandtl)
+
+
+@inlined
+def vertical_plate_laminar(fourth: float, prandtl: float) -> float:
+    """The laminar law from the fourth root of the Rayleigh number. [1]"""
     shape: float = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (4.0 / 9.0)
-    return 0.68 + 0.670 * fourth_root(rayleigh) / shape
+    return 0.68 + 0.670 / shape * fourth
 
 
 @inlined
@@ -63,7 +75,13 @@ def nusselt_plate_unstable_mcadams(rayleigh: float) -> float:
     McAdams, "Heat Transmission", 3rd edition, 1954; Lloyd and Moran, ASME paper 74-WA/HT-66,
     1974 (length and 0.54, 0.15); Incropera, equations 9.30 and 9.31.
     """
-    return max(0.54 * fourth_root(rayleigh), 0.15 * cube_root(rayleigh))
+    return plate_unstable(third=cube_root(rayleigh), fourth=fourth_root(rayleigh))
+
+
+@inlined
+def plate_unstable(third: float, fourth: float) -> float:
+    """The unstable law of McAdams from roots of the Rayleigh number. [1]"""
+    return max(0.54 * fourth, 0.15 * third)
 
 
 @inlined
@@ -77,7 +95,13 @@ def nusselt_plate_stable_mcadams(rayleigh: float) -> float:
     ------
     McAdams (1954), as above; Incropera, 5th edition, equation 9.32.
     """
-    return 0.27 * fourth_root(rayleigh)
+    return plate_stable(fourth=fourth_root(rayleigh))
+
+
+@inlined
+def plate_stable(fourth: float) -> float:
+    """The stable law of McAdams from the fourth root of the Rayleigh number. [1]"""
+    return 0.27 * fourth
 
 
 @inlined
@@ -101,10 +125,20 @@ def nusselt_inclined_plate_raithby_hollands(
     Raithby and Hollands, "Natural convection", in Handbook of Heat Transfer, 3rd edition, 1998,
     chapter 4 (the rule of the larger; from memory). Laws by Churchill and Chu, and McAdams.
     """
-    upright = nusselt_vertical_plate_churchill_chu(rayleigh=along, prandtl=prandtl)
-    rising = nusselt_plate_unstable_mcadams(rayleigh=across)
-    layered = nusselt_plate_stable_mcadams(rayleigh=across)
-    return max(upright, rising if unstable else layered)
+    return inclined_plate(
+        sixth=sixth_root(along),
+        third=cube_root(across),
+        fourth=fourth_root(across),
+        unstable=unstable,
+        prandtl=prandtl,
+    )
+
+
+@inlined
+def inclined_plate(sixth: float, third: float, fourth: float, unstable: bool, prandtl: float) -> float:
+    """The rule of the larger from the sixth root of `along`, third and fourth of `across`. [1]"""
+    level = plate_unstable(third=third, fourth=fourth) if unstable else plate_stable(fourth=fourth)
+    return max(vertical_plate(sixth=sixth, prandtl=prandtl), level)
 
 
 @inlined
@@ -203,5 +237,12 @@ def leak_flow(area: float, height: float, inside: float, outside: float, wind: f
     Orifice flow; adding stack and wind in quadrature: Sherman and Grimsrud, "Infiltration-
     pressurization correlation: simplified physical modeling", ASHRAE Transactions 86 (1980) 778.
     """
-    stack = STANDARD_GRAVITY * height * abs(inside - outside) / (0.5 * (inside + outside))
+    per_mean = 2.0 / (inside + outside)
+    return leak_draught(area, height, abs(inside - outside) * per_mean, wind)
+
+
+@inlined
+def leak_draught(area: float, height: float, buoyancy: float, wind: float) -> float:
+    """The same from the difference of temperature over its mean. [m3/s]"""
+    stack = STANDARD_GRAVITY * height * buoyancy
     return 0.5 * area * math.sqrt(stack + 0.5 * LEAK_PRESSURE_SPREAD * wind * wind)

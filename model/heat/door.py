@@ -2,8 +2,7 @@
 
 import numpy as np
 
-from .convection import HOLLANDS_STEEPEST
-from .march import Histories, Outside, march
+from .march import Histories, Lanes, Outside, march
 from .nodes import Array, Build, Indices, Weather
 from .workspace import FLOWS, NODES
 
@@ -45,15 +44,15 @@ def run(
         Arrays that do not fit together, with both shapes.
     """
     intake = np.ascontiguousarray(intake, dtype=np.float64)
-    if intake.ndim != 3 or intake.shape[2] != 3:
-        raise ValueError(f"intake has shape {intake.shape}, needed (lane, step, 3)")
+    if intake.ndim != 3 or intake.shape[1] < 1 or intake.shape[2] != 3:
+        raise ValueError(f"intake has shape {intake.shape}, needed (lane, step, 3), one step or more")
     lanes, steps, _ = intake.shape
     properties = stacked(build, lanes)
     outside = _outside(weather, steps)
-    days = _rows("lane_day", lane_day, lanes, len(outside.weather))
-    tracks = _rows("lane_track", lane_day if lane_track is None else lane_track, lanes, len(outside.aim))
+    days = _rows("lane_day", lane_day, lanes, len(outside.air))
+    tracks = _rows("lane_track", lane_day if lane_track is None else lane_track, lanes, len(outside.tilt))
     out = _empty(lanes, steps, lanes if record else 0)
-    march(properties, outside, days, tracks, intake, float(step), out)
+    march(Lanes(properties, days, tracks, intake), outside, float(step), out)
     return out
 
 
@@ -68,55 +67,32 @@ def stacked(build: Build, lanes: int) -> Array:
     return matrix
 
 
-def aim_terms(tilt: Array) -> Array:
-    """Cosine and sine of a tilt, then cosine and obliquity of a layer as steep as its law goes; [..., 4]."""
-    steep = np.minimum(tilt, HOLLANDS_STEEPEST)
-    return np.stack([np.cos(tilt), np.sin(tilt), np.cos(steep), np.sin(1.8 * steep) ** 1.6], axis=-1)
-
-
 def _outside(weather: Weather, steps: int) -> Outside:
-    """Weather by step, and the trigonometry of the tilt."""
+    """Weather and tilt, as the march reads them."""
     shape = np.shape(weather.air_temperature)
     if len(shape) != 2 or shape[1] != steps + 1:
         raise ValueError(
             f"weather.air_temperature has shape {shape}, needed (day, {steps + 1}): ends of {steps} steps"
         )
-    tilt = np.asarray(weather.tilt, dtype=np.float64)
+    tilt = np.ascontiguousarray(weather.tilt, dtype=np.float64)
     if tilt.ndim != 2 or tilt.shape[1] != steps:
         raise ValueError(f"weather.tilt has shape {tilt.shape}, needed (track, {steps})")
     vapour = np.zeros(shape) if weather.vapour_pressure is None else weather.vapour_pressure
-    air = _instants("air_temperature", weather.air_temperature, shape)
-    sky = _instants("sky_temperature", weather.sky_temperature, shape)
-    wind = _instants("wind_speed", weather.wind_speed, shape)
-    pressure = _instants("pressure", weather.pressure, shape)
-    vapour = _instants("vapour_pressure", vapour, shape)
-    columns = [
-        _mean(air),
-        _mean(sky),
-        np.diff(air),
-        np.diff(sky),
-        _mean(wind),
-        _mean(pressure),
-        _mean(vapour),
-    ]
-    # A stack of transposed arrays is transposed itself, and numba would compile the march anew for it.
     return Outside(
-        weather=np.ascontiguousarray(np.stack(columns, axis=-1)),
-        aim=np.ascontiguousarray(aim_terms(tilt)),
-        start=air[:, 0].copy(),
+        air=_instants("air_temperature", weather.air_temperature, shape),
+        sky=_instants("sky_temperature", weather.sky_temperature, shape),
+        wind=_instants("wind_speed", weather.wind_speed, shape),
+        pressure=_instants("pressure", weather.pressure, shape),
+        vapour=_instants("vapour_pressure", vapour, shape),
+        tilt=tilt,
     )
 
 
 def _instants(name: str, values: Array, shape: tuple[int, ...]) -> Array:
-    values = np.asarray(values, dtype=np.float64)
+    values = np.ascontiguousarray(values, dtype=np.float64)
     if values.shape != shape:
         raise ValueError(f"weather.{name} has shape {values.shape}, the air temperature {shape}")
     return values
-
-
-def _mean(values: Array) -> Array:
-    """Means of the steps between instants."""
-    return 0.5 * (values[:, :-1] + values[:, 1:])
 
 
 def _rows(name: str, rows: Indices, lanes: int, available: int) -> Indices:

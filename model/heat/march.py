@@ -1,4 +1,9 @@
-"""The march of all lanes through their days, a block of lanes at a time."""
+"""The march of all lanes through their days, a block of lanes at a time.
+
+Each lane of a block walks by its own clock: where its temperatures bend - the sun comes or goes, water
+begins to boil or ends - it takes shorter steps while its neighbours stride on, and a lane that has come
+to its evening makes room for the next one. What becomes of a lane does not depend on its neighbours.
+"""
 
 import math
 from typing import NamedTuple
@@ -9,13 +14,13 @@ from ..compiled import inlined, kernel
 from ..status import Status
 from . import water
 from .nodes import Array, Fabric, Indices, PerNode
-from .stepping import advance, along
+from .pace import CAREFUL, settle, walk_block
+from .ratios import Aim, aim_of, ratios_of
 from .workspace import (
+    AIM,
     BLOCK,
-    BOOK,
     BUILD,
     CORE,
-    END,
     EXPECTED,
     FLOW,
     FLOWS,
@@ -24,27 +29,39 @@ from .workspace import (
     NODES,
     NOW,
     PEAK,
+    PLACE,
     ROWS,
+    SHARE,
     STORED,
-    SUDDEN,
     SUN,
     WATER,
     build_at,
-    forcing_at,
     nodes_at,
-    put_nodes,
+    put_ratios,
 )
 
 OK, NOT_FINITE = int(Status.OK), int(Status.NOT_FINITE)
-_SUDDENLY = 0.1  # change of the sun from step to step, as a share of the larger
+AIMS = len(Aim._fields)
 
 
 class Outside(NamedTuple):
-    """What weather and aiming bring to each step, packed so that a lane reads one place."""
+    """Weather at the edges of the steps, and the tilt during each; as in `Weather`."""
 
-    weather: Array  # float64[day, step, 7]: the first seven of `Forcing`
-    aim: Array  # float64[track, step, 4]: the next four
-    start: Array  # float64[day]   [K] air at the first instant
+    air: Array  # float64[day, step + 1]   [K]
+    sky: Array  # float64[day, step + 1]   [K]
+    wind: Array  # float64[day, step + 1]   [m/s]
+    pressure: Array  # float64[day, step + 1]   [Pa]
+    vapour: Array  # float64[day, step + 1]   [Pa]
+    tilt: Array  # float64[track, step]   [rad]
+
+
+class Lanes(NamedTuple):
+    """What each lane is, stands under, is aimed by and takes in."""
+
+    properties: Array  # float64[field, lane]; `Build`, stacked
+    day: Indices  # int64[lane]
+    track: Indices  # int64[lane]
+    intake: Array  # float64[lane, step, 3]   [W]
 
 
 class Histories(NamedTuple):
@@ -53,7 +70,7 @@ class Histories(NamedTuple):
     core: Array  # float64[lane, step + 1]   [K] coldest shell of the contents
     mean: Array  # float64[lane, step + 1]   [K] contents, weighted by capacity
     end: Array  # float64[lane, node]   [K] at the last instant
-    peak: Array  # float64[lane, node]   [K] highest at any instant
+    peak: Array  # float64[lane, node]   [K] highest at any instant, or between two where steps were cut
     end_water: Array  # float64[lane]   [kg]
     flows: Array  # float64[lane, flow]   [J]; see `Flow`
     status: Indices  # int64[lane]; see `Status`
@@ -62,22 +79,15 @@ class Histories(NamedTuple):
 
 
 @inlined
-def _mean_contents(build: Fabric[float], t: PerNode, water_mass: float) -> float:
-    """Temperature of the contents, weighted by capacity. [K]"""
-    solid = build.solid_capacity
-    total = solid + water_mass * water.SPECIFIC_HEAT
-    inner = (t.middle - t.outer) + (t.core - t.outer)
-    return t.outer + solid * inner / (3.0 * max(total, 1e-12))
-
-
-@inlined
-def _begin(w: Array, properties: Array, outside: Outside, lane: int, day: int, j: int) -> None:
+def _begin(w: Array, lanes: Lanes, outside: Outside, lane: int, j: int) -> None:
     """Load one lane into its column, at its starting temperatures."""
-    for field in range(len(properties)):
-        w[BUILD + field, j] = properties[field, lane]
+    for field in range(len(lanes.properties)):
+        w[BUILD + field, j] = lanes.properties[field, lane]
     build = build_at(w, j)
+    put_ratios(w, j, ratios_of(build))
+    air = outside.air[lanes.day[lane], 0]
     for node in range(NODES):
-        start = build.contents_start if node <= CORE else outside.start[day]
+        start = build.contents_start if node <= CORE else air
         w[NOW + node, j] = start
         w[EXPECTED + node, j] = start
         w[PEAK + node, j] = start
@@ -85,67 +95,39 @@ def _begin(w: Array, properties: Array, outside: Outside, lane: int, day: int, j
         w[FLOW + flow, j] = 0.0
     w[WATER, j] = build.water_mass
     w[MEAN, j] = build.contents_start
+    w[PLACE, j] = 0.0
+    w[SHARE, j] = CAREFUL
 
 
 @inlined
-def _feel(w: Array, outside: Outside, intake: Array, lane: int, day: int, track: int, n: int, j: int) -> bool:
-    """Load what one lane feels during step `n`; whether the sun came or went suddenly."""
-    before = w[SUN, j] + w[SUN + 1, j] + w[SUN + 2, j]
-    for k in range(7):
-        w[FORCING + k, j] = outside.weather[day, n, k]
-    for k in range(4):
-        w[FORCING + 7 + k, j] = outside.aim[track, n, k]
+def _aims(tilt: Array) -> Array:
+    """Trigonometry of every tilt, float64[track, step, aim]; a tilt that is held is not worked out again."""
+    aims = np.empty((*tilt.shape, AIMS))
+    for track in range(tilt.shape[0]):
+        for n in range(tilt.shape[1]):
+            if n and tilt[track, n] == tilt[track, n - 1]:
+                aims[track, n] = aims[track, n - 1]
+                continue
+            for k, number in enumerate(aim_of(tilt[track, n])):
+                aims[track, n, k] = number
+    return aims
+
+
+@inlined
+def _feel(w: Array, lanes: Lanes, outside: Outside, aims: Array, lane: int, n: int, j: int) -> None:
+    """Load what one lane feels during step `n`."""
+    day, track = lanes.day[lane], lanes.track[lane]
+    w[FORCING, j] = 0.5 * (outside.air[day, n] + outside.air[day, n + 1])
+    w[FORCING + 1, j] = 0.5 * (outside.sky[day, n] + outside.sky[day, n + 1])
+    w[FORCING + 2, j] = outside.air[day, n + 1] - outside.air[day, n]
+    w[FORCING + 3, j] = outside.sky[day, n + 1] - outside.sky[day, n]
+    w[FORCING + 4, j] = 0.5 * (outside.wind[day, n] + outside.wind[day, n + 1])
+    w[FORCING + 5, j] = 0.5 * (outside.pressure[day, n] + outside.pressure[day, n + 1])
+    w[FORCING + 6, j] = 0.5 * (outside.vapour[day, n] + outside.vapour[day, n + 1])
+    for k in range(AIMS):
+        w[AIM + k, j] = aims[track, n, k]
     for k in range(3):
-        w[SUN + k, j] = intake[lane, n, k]
-    now = w[SUN, j] + w[SUN + 1, j] + w[SUN + 2, j]
-    sudden = n == 0 or abs(now - before) > _SUDDENLY * max(now, before)
-    w[SUDDEN, j] = 1.0 if sudden else 0.0
-    return sudden
-
-
-@inlined
-def _try_block(w: Array, step: float) -> None:
-    """Where one step leads with the conductances expected."""
-    for j in range(BLOCK):
-        start = nodes_at(w, NOW, j)
-        expected = nodes_at(w, EXPECTED, j)
-        end, book = advance(build_at(w, j), start, expected, w[WATER, j], forcing_at(w, j), step)
-        put_nodes(w, END, j, end)
-        w[BOOK, j] = book.pot
-        w[BOOK + 1, j] = book.sheet
-        w[BOOK + 2, j] = book.cover
-        w[BOOK + 3, j] = book.cover_convection
-        w[BOOK + 4, j] = book.cover_radiation
-        w[BOOK + 5, j] = book.shell_convection
-        w[BOOK + 6, j] = book.shell_radiation
-        w[BOOK + 7, j] = book.leak
-        w[BOOK + 8, j] = book.steam
-        w[BOOK + 9, j] = book.water
-
-
-@inlined
-def _expect_block(w: Array) -> None:
-    """For lanes whose sun changed suddenly, expect the middle of the step just tried."""
-    for j in range(BLOCK):
-        middle = along(nodes_at(w, NOW, j), nodes_at(w, END, j), 0.5)
-        put_nodes(w, EXPECTED, j, along(nodes_at(w, EXPECTED, j), middle, w[SUDDEN, j]))
-
-
-@inlined
-def _keep_block(w: Array) -> None:
-    """Take the step just tried, and expect the next to go on like it."""
-    for j in range(BLOCK):
-        end = nodes_at(w, END, j)
-        put_nodes(w, EXPECTED, j, along(nodes_at(w, NOW, j), end, 1.5))
-        put_nodes(w, NOW, j, end)
-        w[WATER, j] = w[BOOK + 9, j]
-        w[MEAN, j] = _mean_contents(build_at(w, j), end, w[WATER, j])
-    for flow in range(STORED):
-        for j in range(BLOCK):
-            w[FLOW + flow, j] += w[BOOK + flow, j]
-    for node in range(NODES):
-        for j in range(BLOCK):
-            w[PEAK + node, j] = max(w[PEAK + node, j], w[NOW + node, j])
+        w[SUN + k, j] = lanes.intake[lane, n, k]
 
 
 @inlined
@@ -193,49 +175,52 @@ def _write_end(w: Array, out: Histories, start: float, lane: int, j: int) -> Non
     out.status[lane] = OK if math.isfinite(sound) else NOT_FINITE
 
 
+@inlined
+def _start(w: Array, lanes: Lanes, outside: Outside, aims: Array, out: Histories, lane: int, j: int) -> None:
+    """The first instant of one lane."""
+    _begin(w, lanes, outside, lane, j)
+    _write_instant(w, out, lane, 0, j)
+    _feel(w, lanes, outside, aims, lane, 0, j)
+
+
 @kernel
-def march(
-    properties: Array,
-    outside: Outside,
-    lane_day: Indices,
-    lane_track: Indices,
-    intake: Array,
-    step: float,
-    out: Histories,
-) -> None:
+def march(lanes: Lanes, outside: Outside, step: float, out: Histories) -> None:
     """Run all lanes and fill `out`.
 
     Parameters
     ----------
-    properties : float64[field, lane]
-        `Build`, stacked.
+    lanes : Lanes
     outside : Outside
-    lane_day, lane_track : int64[lane]
-    intake : float64[lane, step, 3]   [W]
     step : float   [s]
     out : Histories
     """
     w = np.zeros((ROWS, BLOCK))
-    lanes, steps = intake.shape[0], intake.shape[1]
-    for first in range(0, lanes, BLOCK):
+    count, steps = lanes.intake.shape[0], lanes.intake.shape[1]
+    if count == 0:
+        return
+    aims = _aims(outside.tilt)
+    held = np.empty(BLOCK, np.int64)  # lane in each column
+    at = np.zeros(BLOCK, np.int64)  # step it is in
+    for j in range(BLOCK):
+        held[j] = min(j, count - 1)  # idle columns repeat the last lane, to its last bit
+        _start(w, lanes, outside, aims, out, held[j], j)
+    coming, walking = min(BLOCK, count), BLOCK
+    while walking:
+        walk_block(w, step)
         for j in range(BLOCK):
-            lane = min(first + j, lanes - 1)  # idle columns repeat the last lane
-            _begin(w, properties, outside, lane, lane_day[lane], j)
-        used = min(BLOCK, lanes - first)
-        for j in range(used):
-            _write_instant(w, out, first + j, 0, j)
-        for n in range(steps):
-            tries = 1
-            for j in range(BLOCK):
-                lane = min(first + j, lanes - 1)
-                if _feel(w, outside, intake, lane, lane_day[lane], lane_track[lane], n, j):
-                    tries = 2
-            for attempt in range(tries):
-                if attempt:
-                    _expect_block(w)
-                _try_block(w, step)
-            _keep_block(w)
-            for j in range(used):
-                _write_instant(w, out, first + j, n + 1, j)
-        for j in range(used):
-            _write_end(w, out, outside.start[lane_day[first + j]], first + j, j)
+            if not settle(w, j):
+                continue
+            at[j] += 1
+            if at[j] > steps:  # its day is over and none is left: it stays as it is
+                continue
+            _write_instant(w, out, held[j], at[j], j)
+            if at[j] < steps:
+                _feel(w, lanes, outside, aims, held[j], at[j], j)
+                continue
+            _write_end(w, out, outside.air[lanes.day[held[j]], 0], held[j], j)
+            if coming == count:
+                walking -= 1
+                continue
+            held[j], at[j] = coming, 0
+            coming += 1
+            _start(w, lanes, outside, aims, out, held[j], j)

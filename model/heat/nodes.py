@@ -143,7 +143,9 @@ class Forcing(NamedTuple):
     pressure: float  # Pa
     vapour: float  # Pa
     cosine: float  # of the tilt
-    sine: float
+    sine_sixth: float  # sixth root of its sine
+    cosine_third: float  # third and fourth root of its cosine
+    cosine_fourth: float
     layer_cosine: float  # the same for the layer between two panes, held where its law ends
     obliquity: float  # sin(1.8 tilt)^1.6
     pot: float  # W absorbed

@@ -8,9 +8,10 @@ import numpy as np
 from ..compiled import inlined, kernel
 from ..status import Status
 from .balance import Boiling, factor, solve
-from .door import aim_terms, stacked
+from .door import stacked
 from .links import links_at
 from .nodes import Array, Build, Fabric, Forcing, Indices, PerNode
+from .ratios import aim_of, ratios_of
 from .stepping import along, rates, sources
 from .workspace import NODES, build_at, nodes_at, put_nodes
 
@@ -31,9 +32,33 @@ class Plateau(NamedTuple):
 
 
 @inlined
+def _still(f: Array) -> Forcing:
+    """What one lane feels for ever: air, sky, wind, pressure, vapour, tilt, then the sun on three."""
+    aim = aim_of(f[5])
+    return Forcing(
+        air=f[0],
+        sky=f[1],
+        air_change=0.0,
+        sky_change=0.0,
+        wind=f[2],
+        pressure=f[3],
+        vapour=f[4],
+        cosine=aim.cosine,
+        sine_sixth=aim.sine_sixth,
+        cosine_third=aim.cosine_third,
+        cosine_fourth=aim.cosine_fourth,
+        layer_cosine=aim.layer_cosine,
+        obliquity=aim.obliquity,
+        pot=f[6],
+        sheet=f[7],
+        cover=f[8],
+    )
+
+
+@inlined
 def _round(build: Fabric[float], t: PerNode, forcing: Forcing) -> tuple[PerNode, float]:
     """One steady balance with the conductances at `t`."""
-    links = links_at(build, t, forcing)
+    links = links_at(build, ratios_of(build), t, forcing)
     f = factor(build, links, rates(build, build.water_mass, _FOREVER))
     boiling = Boiling(
         temperature=build.boiling_temperature,
@@ -50,8 +75,7 @@ def _settle(properties: Array, forcings: Array, out: Plateau) -> None:
     t = np.empty((NODES, 1))
     for lane in range(properties.shape[1]):
         build = build_at(properties, lane)
-        f = forcings[:, lane]
-        forcing = Forcing(f[0], f[1], 0.0, 0.0, f[2], f[3], f[4], f[5], f[6], f[7], f[8], f[9], f[10], f[11])
+        forcing = _still(forcings[:, lane])
         t[:] = forcing.air + 1.0
         steam, change, rounds = 0.0, math.inf, 0
         while change > _SETTLED and rounds < _ROUNDS:
@@ -101,11 +125,11 @@ def plateau(
     if intake.ndim != 2 or intake.shape[1] != 3:
         raise ValueError(f"intake has shape {intake.shape}, needed (lane, 3)")
     lanes = len(intake)
-    forcings = np.empty((12, lanes))
-    for row, values in enumerate((air_temperature, sky_temperature, wind_speed, pressure, vapour_pressure)):
-        forcings[row] = values
-    forcings[5:9] = aim_terms(np.broadcast_to(np.asarray(tilt, dtype=np.float64), (lanes,))).T
-    forcings[9:] = intake.T
+    forcings = np.empty((9, lanes))
+    outside = (air_temperature, sky_temperature, wind_speed, pressure, vapour_pressure, tilt)
+    for row, values in zip(forcings, outside, strict=False):
+        row[:] = values
+    forcings[6:] = intake.T
     out = Plateau(
         temperatures=np.empty((lanes, NODES)),
         steam=np.empty(lanes),

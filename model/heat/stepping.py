@@ -18,6 +18,7 @@ from . import water
 from .balance import Boiling, factor, solve
 from .links import Links, links_at
 from .nodes import Fabric, Forcing, PerNode
+from .ratios import Ratios
 
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
 CARRY = (1.0 - GAMMA) / GAMMA  # weight of the first stage's change in the base of the second
@@ -126,14 +127,77 @@ def booked(
 
 
 @inlined
+def hotter(first: PerNode, second: PerNode) -> PerNode:
+    """The higher of two temperatures, node by node."""
+    return PerNode(
+        outer=max(first.outer, second.outer),
+        middle=max(first.middle, second.middle),
+        core=max(first.core, second.core),
+        pot=max(first.pot, second.pot),
+        air=max(first.air, second.air),
+        sheet=max(first.sheet, second.sheet),
+        insulation=max(first.insulation, second.insulation),
+        shell=max(first.shell, second.shell),
+        cover_inner=max(first.cover_inner, second.cover_inner),
+        cover_outer=max(first.cover_outer, second.cover_outer),
+    )
+
+
+@inlined
+def within(forcing: Forcing, place: float, share: float) -> Forcing:
+    """What is felt during a share of a step, from a place in it (0 to 1) on."""
+    middle = place + 0.5 * share - 0.5
+    return Forcing(
+        air=forcing.air + middle * forcing.air_change,
+        sky=forcing.sky + middle * forcing.sky_change,
+        air_change=share * forcing.air_change,
+        sky_change=share * forcing.sky_change,
+        wind=forcing.wind,
+        pressure=forcing.pressure,
+        vapour=forcing.vapour,
+        cosine=forcing.cosine,
+        sine_sixth=forcing.sine_sixth,
+        cosine_third=forcing.cosine_third,
+        cosine_fourth=forcing.cosine_fourth,
+        layer_cosine=forcing.layer_cosine,
+        obliquity=forcing.obliquity,
+        pot=forcing.pot,
+        sheet=forcing.sheet,
+        cover=forcing.cover,
+    )
+
+
+@inlined
+def bend(start: float, first: float, end: float, expected: float) -> float:
+    """How far from straight one temperature went through a step, or half its miss of the middle expected. [K]"""
+    bent = abs(end - start - (first - start) * (1.0 / GAMMA))
+    missed = abs(0.5 * (start + end) - expected)
+    return max(bent, 0.5 * missed)
+
+
+@inlined
+def strayed(start: PerNode, first: PerNode, end: PerNode, expected: PerNode) -> float:
+    """Measure of what a step may have wrong [K]: of the pot, or four times as strictly of the contents."""
+    pot = bend(start.pot, first.pot, end.pot, expected.pot)
+    return max(pot, 4.0 * bend(start.outer, first.outer, end.outer, expected.outer))
+
+
+@inlined
 def advance(
-    build: Fabric[float], start: PerNode, expected: PerNode, water_mass: float, forcing: Forcing, step: float
-) -> tuple[PerNode, Book]:
+    build: Fabric[float],
+    ratios: Ratios,
+    start: PerNode,
+    expected: PerNode,
+    water_mass: float,
+    forcing: Forcing,
+    step: float,
+) -> tuple[PerNode, Book, float]:
     """One step of one lane.
 
     Parameters
     ----------
     build : Fabric of floats
+    ratios : Ratios
     start, expected : PerNode   [K]
         Temperatures at the start, and those expected in the middle.
     water_mass : float   [kg]
@@ -145,9 +209,12 @@ def advance(
     end : PerNode   [K]
     book : Book
         Sums over the step, from the same stages: they close to rounding.
+    astray : float   [K]
+        See `strayed`.
     """
-    links = links_at(build, expected, forcing)
-    middle_mass = max(water_mass - 0.5 * step * links.vent_heat / links.latent_heat, 0.0)
+    links = links_at(build, ratios, expected, forcing)
+    per_latent = links.per_latent_heat
+    middle_mass = max(water_mass - 0.5 * step * links.vent_heat * per_latent, 0.0)
     f = factor(build, links, rates(build, middle_mass, GAMMA * step))
     boiling = Boiling(
         temperature=build.boiling_temperature,
@@ -159,10 +226,11 @@ def advance(
     end, last_steam = solve(f, along(start, first, CARRY), sources(links, forcing, LAST), boiling)
 
     mean = along(first, end, GAMMA)
-    vapour = min((first_steam + GAMMA * (last_steam - first_steam)) * step / links.latent_heat, water_mass)
+    vapour = min((first_steam + GAMMA * (last_steam - first_steam)) * step * per_latent, water_mass)
     left = water_mass - vapour
     left = left if left > _LAST_DROP * build.water_mass else 0.0
     # Warm water that leaves: heat put into the middle mass, less the change of heat in the water there is.
     carried = middle_mass * (end.outer - start.outer) + water_mass * (start.outer - build.contents_start)
     carried = water.SPECIFIC_HEAT * (carried - left * (end.outer - build.contents_start))
-    return end, booked(links, forcing, mean, step, vapour * links.latent_heat + carried, left)
+    book = booked(links, forcing, mean, step, vapour * links.latent_heat + carried, left)
+    return end, book, strayed(start, first, end, expected)

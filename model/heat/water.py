@@ -7,15 +7,16 @@ slower, belong to the food package.
 
 from ..compiled import inlined
 
+_PER_60_K = 1.0 / 60.0
 SPECIFIC_HEAT = 4187.9  # J kg-1 K-1; mean of 20 to 95 degC at 1 atm, IAPWS-95
 
 
 @inlined
 def _eighth_root_of_pressure(temperature: float) -> tuple[float, float]:
     """Eighth root of the saturation pressure and its slope; the eighth power is smooth and positive."""
-    y = (temperature - 333.15) / 60.0
+    y = (temperature - 333.15) * _PER_60_K
     root = 3.4473204 + y * (1.1967495 + y * (-0.038878 + y * (-0.0142563 + y * 0.0038141)))
-    slope = (1.1967495 + y * (-0.077756 + y * (-0.0427689 + y * 0.0152564))) / 60.0
+    slope = (1.1967495 + y * (-0.077756 + y * (-0.0427689 + y * 0.0152564))) * _PER_60_K
     return root, slope
 
 
@@ -38,5 +39,5 @@ def saturation_slope(temperature: float) -> float:
 @inlined
 def latent_heat(temperature: float) -> float:
     """Heat of vaporisation, within 0.1 %. [J/kg]"""
-    y = (temperature - 333.15) / 60.0
+    y = (temperature - 333.15) * _PER_60_K
     return 2.357996e6 + y * (-1.486363e5 - y * 7.4085e3)

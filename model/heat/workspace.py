@@ -6,12 +6,14 @@ columns do not touch.
 
 from ..compiled import inlined
 from .nodes import Array, Fabric, Flow, Forcing, Node, PerNode
-from .stepping import advance
+from .ratios import Ratios
+from .stepping import Book, advance
 
 # Lanes go through a step side by side, and the compiler turns the loop over them into vector
-# instructions only where it knows its length (measured: 4 times as fast). Without the compiler
-# there is nothing to gain from idle lanes that fill up a block.
-BLOCK = 32 if hasattr(advance, "py_func") else 1
+# instructions only where it knows its length (measured: 4 times as fast). Four doubles are one register
+# of today's machines; more lanes are no faster, and one lane alone would carry the more idle ones.
+# Without the compiler there is nothing to gain from idle lanes.
+BLOCK = 4 if hasattr(advance, "py_func") else 1
 
 NODES = len(Node)
 FLOWS = len(Flow)
@@ -20,18 +22,23 @@ STORED = int(Flow.STORED)
 
 # First row of each group in the workspace.
 BUILD = 0
-NOW = BUILD + len(Fabric._fields)
-EXPECTED = NOW + NODES
-PEAK = EXPECTED + NODES
-FORCING = PEAK + NODES
-SUN = FORCING + 11
-FLOW = FORCING + len(Forcing._fields)
-END = FLOW + FLOWS
-BOOK = END + NODES
-WATER = BOOK + FLOWS
+RATIOS = BUILD + len(Fabric._fields)
+EXPECTED = RATIOS + len(Ratios._fields)
+FORCING = EXPECTED + NODES
+AIM = FORCING + Forcing._fields.index("cosine")
+SUN = FORCING + Forcing._fields.index("pot")
+SHARE = FORCING + len(Forcing._fields)  # of a step that is tried at a time
+STRAYED = SHARE + 1  # K
+# What a try changes, and the same from before it.
+NOW = STRAYED + 1
+PEAK = NOW + NODES
+FLOW = PEAK + NODES
+WATER = FLOW + FLOWS
 MEAN = WATER + 1
-SUDDEN = MEAN + 1
-ROWS = SUDDEN + 1
+PLACE = MEAN + 1  # in the step, 0 to 1
+ASIDE = PLACE + 1
+STATE = ASIDE - NOW
+ROWS = ASIDE + STATE
 
 
 @inlined
@@ -46,12 +53,38 @@ def build_at(w: Array, j: int) -> Fabric[float]:
 
 
 @inlined
+def ratios_at(w: Array, j: int) -> Ratios:
+    """Quotients of one lane, in the order of `Ratios`."""
+    k = RATIOS
+    return Ratios(
+        w[k, j], w[k + 1, j], w[k + 2, j], w[k + 3, j], w[k + 4, j], w[k + 5, j], w[k + 6, j], w[k + 7, j],
+        w[k + 8, j], w[k + 9, j],
+    )  # fmt: skip
+
+
+@inlined
+def put_ratios(w: Array, j: int, r: Ratios) -> None:
+    """The reverse of `ratios_at`."""
+    w[RATIOS, j] = r.per_pot_height
+    w[RATIOS + 1, j] = r.per_half_radius
+    w[RATIOS + 2, j] = r.disc_third
+    w[RATIOS + 3, j] = r.disc_fourth
+    w[RATIOS + 4, j] = r.per_sheet_length
+    w[RATIOS + 5, j] = r.per_cover_length
+    w[RATIOS + 6, j] = r.per_shell_height
+    w[RATIOS + 7, j] = r.per_cover_conductance
+    w[RATIOS + 8, j] = r.gap_emittance
+    w[RATIOS + 9, j] = r.plane_share
+
+
+@inlined
 def forcing_at(w: Array, j: int) -> Forcing:
     """What one lane feels, in the order of `Forcing`."""
     k = FORCING
     return Forcing(
         w[k, j], w[k + 1, j], w[k + 2, j], w[k + 3, j], w[k + 4, j], w[k + 5, j], w[k + 6, j], w[k + 7, j],
-        w[k + 8, j], w[k + 9, j], w[k + 10, j], w[k + 11, j], w[k + 12, j], w[k + 13, j],
+        w[k + 8, j], w[k + 9, j], w[k + 10, j], w[k + 11, j], w[k + 12, j], w[k + 13, j], w[k + 14, j],
+        w[k + 15, j],
     )  # fmt: skip
 
 
@@ -77,3 +110,25 @@ def put_nodes(w: Array, k: int, j: int, t: PerNode) -> None:
     w[k + 7, j] = t.shell
     w[k + 8, j] = t.cover_inner
     w[k + 9, j] = t.cover_outer
+
+
+@inlined
+def put_aside(w: Array, j: int) -> None:
+    """Remember one lane as it is before a try."""
+    for row in range(STATE):
+        w[ASIDE + row, j] = w[NOW + row, j]
+
+
+@inlined
+def add_book(w: Array, j: int, book: Book) -> None:
+    """Add what a step gained and lost to the sums of one lane, in the order of `Flow`, and note its water."""
+    w[FLOW, j] += book.pot
+    w[FLOW + 1, j] += book.sheet
+    w[FLOW + 2, j] += book.cover
+    w[FLOW + 3, j] += book.cover_convection
+    w[FLOW + 4, j] += book.cover_radiation
+    w[FLOW + 5, j] += book.shell_convection
+    w[FLOW + 6, j] += book.shell_radiation
+    w[FLOW + 7, j] += book.leak
+    w[FLOW + 8, j] += book.steam
+    w[WATER, j] = book.water

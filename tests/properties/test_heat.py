@@ -202,7 +202,10 @@ def test_boiling_off_takes_the_latent_heat():
 
 
 def test_evaporation_keeps_the_order():
-    """An open pan that loses two thirds of its water: half the step, a quarter of the change."""
+    """An open pan that loses two thirds of its water: half the step, a quarter of the change.
+
+    No step strays far enough to be taken in parts, but for the first.
+    """
     build = oven(vent_conductance=5e-9, water_mass=0.5)
 
     def core(step):
@@ -219,7 +222,7 @@ def test_evaporation_keeps_the_order():
         assert 0.1 < h.end_water[0] < 0.4
         return h.core[0, :: round(120 / step)][10:]
 
-    by_step = [core(step) for step in (120.0, 60.0, 30.0)]
+    by_step = [core(step) for step in (60.0, 30.0, 15.0)]
     ratio = np.abs(by_step[0] - by_step[1]).max() / np.abs(by_step[1] - by_step[2]).max()
     assert ratio == pytest.approx(4.0, abs=0.5)
 
@@ -277,7 +280,10 @@ def test_recording_changes_nothing():
     for name in ("core", "mean", "end", "peak", "flows", "end_water"):
         assert getattr(plain, name).tobytes() == getattr(h, name).tobytes()
     assert (h.temperatures[:, :, Node.CORE] == h.core).all()
-    assert (h.temperatures.max(axis=1) == h.peak).all()
+    recorded = h.temperatures.max(axis=1)
+    assert (recorded <= h.peak).all()  # a peak may lie between two instants
+    assert np.median(recorded == h.peak) == 1.0
+    assert h.peak == pytest.approx(recorded, abs=0.5)
     assert (h.temperatures[:, -1] == h.end).all()
     weights = capacities(build, 0.0)[:, None, :3].repeat(241, axis=1)
     weights[:, :, 0] += h.water * water.SPECIFIC_HEAT
@@ -351,10 +357,12 @@ def test_a_long_still_day_ends_on_the_plateau():
     assert h.end[0] == pytest.approx(settled(), abs=1e-4)
 
 
+@pytest.mark.plain
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
         ({"intake": np.zeros((2, 30))}, "intake has shape"),
+        ({"intake": np.zeros((2, 0, 3))}, "one step or more"),
         ({"intake": np.zeros((2, 31, 3))}, "air_temperature has shape"),
         ({"lane_day": np.array([0, 3])}, "lane_day has shape"),
         ({"lane_track": np.array([0, -1])}, "lane_track has shape"),
