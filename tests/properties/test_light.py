@@ -556,6 +556,14 @@ def test_an_edge_between_tiers_stands_in_the_way() -> None:
     assert clearance(optics._replace(pot_radius=0.18), pot_up=AXIS)[0] < 0.0
 
 
+@pytest.mark.parametrize("tilt", [0.1, 0.4, 0.6])
+def test_an_edge_beside_the_leaning_side_of_the_pot(tilt: float) -> None:
+    """A waist at the height of the pot's centre: from the edge square to the side, half its width by cos tilt."""
+    waist = alike(8, [1.2, 0.3, 1.2], [0.5, 0.25, 0.0], pot_radius=0.08, pot_height=0.2, pot_centre=0.25)
+    found = clearance(waist, pot_up=direction(tilt, 0.0))[0]
+    assert found == pytest.approx(0.15 * math.cos(tilt) - 0.08, abs=2e-7)
+
+
 def test_clearance_closed_forms() -> None:
     """Upright pot: to the leaning wall at its lid or bottom edge; lying pot: half its length to the plate."""
     angle, optics = 0.3, oven(facet_angle=0.3, pot_radius=0.07, pot_height=0.1, pot_centre=0.12)
