@@ -358,6 +358,7 @@ def test_tangents_make_a_right_handed_frame(tilt: float, azimuth: float) -> None
 # -- areas -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.plain
 def test_areas_of_a_square_box() -> None:
     box = oven(facets=4, mouth=0.5, depth=0.2, facet_angle=0.0)
     assert mouth_area(box) == pytest.approx(0.25)
@@ -366,6 +367,7 @@ def test_areas_of_a_square_box() -> None:
     assert slant_height(box) == pytest.approx([0.2])
 
 
+@pytest.mark.plain
 def test_leaning_walls_cast_the_shadow_of_mouth_less_plate() -> None:
     lean = oven(facets=7, facet_angle=0.4)
     assert wall_area(lean) * math.sin(0.4) == pytest.approx(mouth_area(lean) - plate_area(lean), rel=1e-12)
@@ -386,6 +388,7 @@ def test_opening_between_two_polygons(n: int, m: int, ratio: float) -> None:
     assert opening_area((n, 1.0), (n, ratio)) == pytest.approx(polygon_area(n, min(1.0, ratio)))
 
 
+@pytest.mark.plain
 def test_ledges_count_as_walls() -> None:
     box = tiers(facets=[4, 4], across=[(0.6, 0.4), (0.5, 0.5)], heights=[0.5, 0.25, 0.0])
     funnel_walls = 4 * 0.5 * (0.6 + 0.4) * math.hypot(0.25, 0.1)

@@ -25,6 +25,7 @@ from noonhearth.model import (
     Cover,
     Design,
     Drive,
+    DriveTrain,
     Fixed,
     Funnel,
     Jacket,
@@ -114,18 +115,10 @@ def told() -> dict[str, list[float]]:
             numbers[f"{k} {name}"] = run[name]
         numbers[f"{k} plateau"] = run["plateau_temperature"]
     first, *_, driven = ovens()
-    kept = assess_aiming(
-        driven,
-        sky,
-        sight=Sight(post_height=0.1),
-        centred_within=3e-3,
-        cloud=120.0,
-        intervals=[240.0],
-        rays=RAYS,
-    )
-    numbers |= {
-        name: kept[name] for name in ("off_axis_kept", "interval_kept", "kept_fast", "edge_travelled")
-    }
+    train = DriveTrain(wheel_radius=0.006, base_radius=0.3, motor_speed=0.1)
+    how: dict[str, Any] = {"sight": Sight(post_height=0.1), "centred_within": 3e-3, "train": train}
+    kept = assess_aiming(driven, sky, cloud=120.0, intervals=[240.0], rays=RAYS, **how)
+    numbers |= {name: kept[name] for name in ("off_axis_kept", "interval_kept", "kept_fast", "wheel_needed")}
     numbers["start to done"] = timetable(first, sky, every=5, rays=RAYS)["done_by_start"]
     numbers["stray"] = stray.stray_of_day(first, sky, 0, catalogue=catalogue).concentration
     prepare(first, sky, catalogue=catalogue)
