@@ -16,7 +16,7 @@ from .light import (
     InSunlight,
     Optics,
     Surface,
-    beam_shares,
+    beam_shares_of_many,
     clearance,
     dome_shares,
     exchange_areas,
@@ -129,7 +129,7 @@ def beam_of(oven: InSunlight, way: Aimed, *, rays: int, seed: int) -> Floats:
     """Shares of the beam at the mouth by surface, float64[row, time, surface]."""
     rows, times = way.aim.elevation.shape
     flat = (rows * times, 3)
-    shares = beam_shares(
+    shares = beam_shares_of_many(
         oven, to_sun=way.to_sun.reshape(flat), pot_up=way.up.reshape(flat), rays=rays, seed=seed
     )
     return shares.reshape(rows, times, -1)

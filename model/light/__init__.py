@@ -5,6 +5,7 @@
 the walls, `cover` is the clear cover alone.
 """
 
+from .angles import beam_shares_of_many
 from .clearance import clearance
 from .cover import cover_shares
 from .exchange import exchange_areas
@@ -28,6 +29,7 @@ __all__ = [
     "Optics",
     "Surface",
     "beam_shares",
+    "beam_shares_of_many",
     "cavity",
     "checked",
     "clearance",

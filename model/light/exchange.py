@@ -16,7 +16,7 @@ from ..compiled import kernel
 from .facets import Array, Optics, Surface, cavity, facet_area, mouth_area, plate_area, polygon_area
 from .intake import directions
 from .rays import BLOCK, Rays, no_rays
-from .sampling import Sample, fraction, sample
+from .sampling import Sample, fraction, point_of, sample
 from .scene import InSunlight, Scene, sound, thermal_scene
 from .starts import disc_point, facet_of, polygon_point
 from .trace import in_opening, trace
@@ -66,14 +66,14 @@ def _start_on_pot(
     points, circle, bottom, cells = sample.points, scene.circle, scene.bottom, scene.top.shape[0]
     radius, half, centre = scene.pot_radius, scene.pot_half_height, scene.pot_centre
     for i in range(numbers[0], numbers[1]):
-        k = i // sample.each
+        k, n = i // sample.each, point_of(sample, i)
         up = ups[k, 0], ups[k, 1], ups[k, 2]
-        part, u = _part_of(edges, fraction(points[0, i]))
-        place, normal = _pot_point(part, u, fraction(points[1, i]), radius, half, up)
+        part, u = _part_of(edges, fraction(points[0, n]))
+        place, normal = _pot_point(part, u, fraction(points[1, n]), radius, half, up)
         cell = 0
         while cell < cells - 1 and place[2] + centre < bottom[cell]:
             cell += 1
-        a, b = disc_point(points[2, i], points[3, i], circle)
+        a, b = disc_point(points[2, n], points[3, n], circle)
         ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
         slot = rays.waiting[cell]
         rays.waiting[cell] = slot + 1
@@ -95,8 +95,9 @@ def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numb
     points, circle, facet_x, facet_y = sample.points, scene.circle, scene.facet_x, scene.facet_y
     apothem, flare, cells = scene.apothem, scene.flare, scene.top.shape[0]
     for i in range(numbers[0], numbers[1]):
-        part, u = _part_of(edges, fraction(points[0, i]))
-        v, cell, kind = fraction(points[1, i]), part // 3, part % 3
+        n = point_of(sample, i)
+        part, u = _part_of(edges, fraction(points[0, n]))
+        v, cell, kind = fraction(points[1, n]), part // 3, part % 3
         z = scene.top[cell] if kind == _UPPER_END else scene.bottom[cell]
         count = scene.facet_count[cell]
         if kind == _FACETS:
@@ -114,7 +115,7 @@ def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numb
             other = cell - 1 if kind == _UPPER_END else cell + 1
             if other < cells and in_opening(facet_x, facet_y, other, apothem[other] + flare[other] * z, x, y):
                 continue
-        a, b = disc_point(points[2, i], points[3, i], circle)
+        a, b = disc_point(points[2, n], points[3, n], circle)
         ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
         slot = rays.waiting[cell]
         rays.waiting[cell] = slot + 1
@@ -130,9 +131,9 @@ def _start_at_mouth(scene: Scene, rays: Rays, sample: Sample, numbers: tuple[int
     fx, fy, count = scene.facet_x[0], scene.facet_y[0], scene.facet_count[0]
     reach = scene.apothem[0] + scene.flare[0] * top
     for i in range(numbers[0], numbers[1]):
-        slot = i - numbers[0]
-        a, b = disc_point(points[2, i], points[3, i], circle)
-        u, v = fraction(points[0, i]), fraction(points[1, i])
+        slot, n = i - numbers[0], point_of(sample, i)
+        a, b = disc_point(points[2, n], points[3, n], circle)
+        u, v = fraction(points[0, n]), fraction(points[1, n])
         rays.x[0, slot], rays.y[0, slot] = polygon_point(reach, count, fx, fy, u, v)
         rays.dx[0, slot], rays.dy[0, slot], rays.dz[0, slot] = a, b, -math.sqrt(1.0 - a * a - b * b)
         rays.z[0, slot], rays.number[0, slot], rays.row[0, slot] = top, i, i // sample.each

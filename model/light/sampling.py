@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 
 TABLE_BITS: Final = 12
 TABLE_SIZE: Final = 1 << TABLE_BITS
+PERIOD_BITS: Final = 20  # a million points, 60 MB; rays beyond them start over, with hashes of their own
 
 _GOLDEN: Final = np.uint64(0x9E3779B97F4A7C15)
 _MIX_1: Final = np.uint64(0xBF58476D1CE4E5B9)
@@ -98,11 +99,11 @@ def _points(bits: int, seed: int) -> Points:
 
 
 def _bits(count: int) -> int:
-    return max(int(count - 1).bit_length(), 10)
+    return min(max(int(count - 1).bit_length(), 10), PERIOD_BITS)
 
 
 def points(count: int, seed: int) -> Points:
-    """Scrambled points, uint32[dimension, point], at least `count`; read-only and kept for the next design."""
+    """Scrambled points, uint32[dimension, point], `count` or all; read-only and kept for the next design."""
     return _points(_bits(count), seed)
 
 
@@ -159,6 +160,12 @@ def scramble(counter: Word) -> Word:
     bits = (bits ^ (bits >> np.uint64(30))) * _MIX_1
     bits = (bits ^ (bits >> np.uint64(27))) * _MIX_2
     return bits ^ (bits >> np.uint64(31))
+
+
+@kernel
+def point_of(sample: Sample, number: int) -> np.uint32:
+    """Place of a ray's point in the sequence."""
+    return np.uint32(number & (sample.points.shape[1] - 1))
 
 
 @kernel

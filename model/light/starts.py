@@ -12,7 +12,7 @@ import numpy as np
 from ..compiled import kernel
 from .facets import Array, Surface
 from .rays import Rays
-from .sampling import Sample, fraction, word_index
+from .sampling import Sample, fraction, point_of, word_index
 from .scene import Scene
 from .trace import clear_cover
 from .vectors import Vector, tangents
@@ -49,7 +49,7 @@ def set_off_from_sun(rays: Rays, sample: Sample, numbers: tuple[int, int], suns:
     less than a tenth of a milliradian up to 87 degrees of incidence. Light from behind
     the mouth plane sets off upwards and never enters.
     """
-    disc = sample.disc[:, numbers[0] : numbers[1]]
+    disc = sample.disc[:, point_of(sample, numbers[0]) :]
     for k in rows_of(numbers, sample.each):
         low, high = slots_of(numbers, sample.each, k)
         dx, dy, dz = rays.dx[0, low:high], rays.dy[0, low:high], rays.dz[0, low:high]
@@ -87,7 +87,7 @@ def _dome_direction(a: float, b: float, up: Vector, ground: bool) -> Vector:
 @kernel
 def set_off_from_dome(rays: Rays, sample: Sample, numbers: tuple[int, int], ups: Array, ground: bool) -> None:
     """Rays from an evenly bright sky, or ground. An oven that looks straight up sees no ground."""
-    disc = sample.disc[:, numbers[0] : numbers[1]]
+    disc = sample.disc[:, point_of(sample, numbers[0]) :]
     for k in rows_of(numbers, sample.each):
         low, high = slots_of(numbers, sample.each, k)
         dx, dy, dz = rays.dx[0, low:high], rays.dy[0, low:high], rays.dz[0, low:high]
@@ -122,7 +122,8 @@ def spread_over_mouth(scene: Scene, rays: Rays, sample: Sample, numbers: tuple[i
     x, y, z, number, flights = rays.x[0], rays.y[0], rays.z[0], rays.number[0], rays.flights[0]
     fx, fy, count, top = scene.facet_x[0], scene.facet_y[0], scene.facet_count[0], scene.top[0]
     reach, half_angle = scene.apothem[0] + scene.flare[0] * top, math.tan(math.pi / count)
-    turn, root = sample.turn[numbers[0] : numbers[1]], sample.root[numbers[0] : numbers[1]]
+    first = point_of(sample, numbers[0])  # a block never runs over the end of the sequence
+    turn, root = sample.turn[first:], sample.root[first:]
     for i in range(numbers[1] - numbers[0]):
         sector = turn[i] * count
         j = np.uint32(sector)

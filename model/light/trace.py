@@ -14,7 +14,7 @@ import numpy as np
 from ..compiled import kernel
 from .facets import Array, Surface
 from .rays import Rays
-from .sampling import Sample, bits_of_bounce, table_index, uniform, word_index
+from .sampling import Sample, bits_of_bounce, point_of, table_index, uniform, word_index
 from .scene import (
     BASE,
     BOTTOM,
@@ -290,7 +290,7 @@ def _lean(scene: Scene, cell: int, rays: Rays, sample: Sample) -> None:
     for i in range(rays.waiting[cell]):
         first, second = table_index(bits[i], 0), table_index(bits[i], 1)
         if flights[i] == 1:
-            n = np.uint32(number[i])
+            n = point_of(sample, number[i])
             first, second = word_index(points[4, n]), word_index(points[5, n])
         square = uniform(bits[i], 0)
         radius = math.sqrt(square)
