@@ -60,8 +60,11 @@ def test_warm_until_the_curve_crosses(evening: xr.Dataset) -> None:
     for day in range(evening.sizes["day"]):
         one = evening.isel(design=0, day=day)
         warm_for = float(one["warm_for"])
-        at = np.interp(warm_for, one["evening"], one["evening_food_temperature"])
-        assert at == pytest.approx(333.15, abs=1e-6)
+        food = one["evening_food_temperature"].to_numpy()
+        assert food[int(warm_for // 60)] > 333.15 > food[int(warm_for // 60) + 1]
+        assert np.interp(warm_for, one["evening"], food) == pytest.approx(
+            333.15, abs=1e-3
+        )  # it bends a little
         assert one["still_warm"] == 0
     assert evening["keep_warm_time"].item() in evening["warm_for"].to_numpy()
 
