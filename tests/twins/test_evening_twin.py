@@ -94,8 +94,8 @@ def test_night_follows_radau(
         night = twin_night(run, sky, mine, build, day)
         slow = coldest_of(night[:, :3], night[:, 10], build, mine)
         ours = run["evening_food_temperature"].isel(design=0, day=day).to_numpy()[: len(slow)]
-        assert np.abs(ours - slow).max() < 0.1  # K; what the march promises at a step of a minute
+        assert np.abs(ours - slow).max() < 0.02  # K; measured: 0.007
         late = np.flatnonzero(slow < HOT)[0]
         fall = slow[late - 1] - slow[late]  # K a minute
         cold_after = 60.0 * (late - 1 + (slow[late - 1] - HOT) / fall)
-        assert float(run["warm_for"][0, day]) == pytest.approx(cold_after, abs=60.0 * 0.1 / fall)
+        assert float(run["warm_for"][0, day]) == pytest.approx(cold_after, abs=0.5)  # s; measured: 0.14
