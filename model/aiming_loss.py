@@ -110,7 +110,8 @@ def _beam_of(optics: Optics, aiming: Aiming, sky: Sky, rays: int, seed: int) -> 
         optics, to_sun=ways.to_sun.reshape(-1, 3), pot_up=ways.up.reshape(-1, 3), rays=rays, seed=seed
     )
     caught = shares[:, POT].sum(axis=1).reshape(rows, times) * np.maximum(ways.to_sun[..., 2], 0.0)
-    return mouth_area(optics) * np.trapezoid(sky.dni * caught[ways.row_of_day], dx=sky.step, axis=1)
+    day = np.trapezoid(sky.dni * caught[ways.row_of_day], dx=sky.step, axis=1)
+    return np.asarray(mouth_area(optics) * day)
 
 
 def _first_below(at: Floats, values: Floats, level: float) -> float:

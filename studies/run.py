@@ -235,8 +235,9 @@ def _aiming(work: _Work) -> tuple[xr.Dataset, Design]:
 def _train(train: DriveTrain | None, design: Design) -> DriveTrain | None:
     """The wheel and motor as long as the design still turns as they turn it: a search may have changed that."""
     aiming = design.aiming
-    kept = train is not None and isinstance(aiming, Drive) and math.isclose(aiming.speed, train.speed)
-    return train if kept and train.base_radius == design.oven.stand.base_radius else None
+    if train is None or not isinstance(aiming, Drive) or not math.isclose(aiming.speed, train.speed):
+        return None
+    return train if train.base_radius == design.oven.stand.base_radius else None
 
 
 def _stray(found: Stray) -> xr.Dataset:

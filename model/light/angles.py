@@ -9,7 +9,7 @@ import math
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from ..compiled import kernel
 from .facets import Array, Optics, Surface
@@ -29,16 +29,16 @@ class Grid(NamedTuple):
 
     start: Array  # [axis]
     step: Array  # [axis]
-    count: tuple[int, int, int]
+    counts: tuple[int, int, int]
 
     @property
     def size(self) -> int:
         """How many nodes there are."""
-        return math.prod(self.count)
+        return math.prod(self.counts)
 
     def nodes(self) -> tuple[Array, Array]:
         """Directions to the sun and of the pot's axis at all nodes, float64[node, xyz] each."""
-        axes = [self.start[k] + self.step[k] * np.arange(self.count[k]) for k in range(3)]
+        axes = [self.start[k] + self.step[k] * np.arange(self.counts[k]) for k in range(3)]
         tilt, across, along = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
         suns = np.stack([across, along, np.sqrt(1.0 - across**2 - along**2)], axis=1)
         return suns, np.stack([0.0 * tilt, np.sin(tilt), np.cos(tilt)], axis=1)
@@ -75,16 +75,16 @@ def beam_shares_of_many(
     return shares
 
 
-def _inside(suns: Array, ups: Array) -> Array:
+def _inside(suns: Array, ups: Array) -> NDArray[np.bool_]:
     """Whether each row is one of the many that stand near each other. bool[row]"""
-    ahead = (suns[:, 2] > 0.0) & (ups[:, 0] == 0.0)
+    ahead: NDArray[np.bool_] = (suns[:, 2] > 0.0) & (ups[:, 0] == 0.0)
     if not ahead.any():
         return ahead
     across, along = np.abs(suns[:, 0]), suns[:, 1]
     beyond = 0.5 * (1.0 - WITHIN)
     widest = np.quantile(across[ahead], WITHIN)
     low, high = np.quantile(along[ahead], [beyond, 1.0 - beyond])
-    return ahead & (across <= widest) & (along >= low) & (along <= high)
+    return np.asarray(ahead & (across <= widest) & (along >= low) & (along <= high))
 
 
 def _grid(suns: Array, ups: Array) -> Grid | None:
@@ -107,11 +107,11 @@ def _coordinates(suns: Array, ups: Array) -> Array:
 
 def read(grid: Grid, traced: Array, suns: Array, ups: Array) -> Array:
     """Shares at rows within a grid from those at its nodes, float64[row, surface]; each row sums to 1."""
-    table = traced.reshape(*grid.count, _SURFACES)
-    for axis, count in enumerate(grid.count):
+    table = traced.reshape(*grid.counts, _SURFACES)
+    for axis, count in enumerate(grid.counts):
         inverse = np.linalg.inv(_spline_matrix(count))
         table = np.moveaxis(np.tensordot(inverse, table, axes=(1, axis)), 0, axis)
-    padded = np.zeros((*grid.count, _WIDTH))
+    padded = np.zeros((*grid.counts, _WIDTH))
     padded[..., :_SURFACES] = table
     shares = np.zeros((len(suns), _WIDTH))
     _read_kernel(padded, (_coordinates(suns, ups) - grid.start) / grid.step, shares)

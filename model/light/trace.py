@@ -235,19 +235,19 @@ def _meet_ends(scene: Scene, cell: int, rays: Rays, sample: Sample) -> int:
         at_end[count] = i
         count += 1 if (what == TOP) | (what == BASE) else 0
     for k in range(count):
-        i = np.uint32(at_end[k])
-        side = 0 if dz[i] > 0.0 else 1
+        at = np.uint32(at_end[k])
+        side = 0 if dz[at] > 0.0 else 1
         other = cell - 1 + 2 * side
         if ledge[side] and not in_opening(
-            facet_x, facet_y, other, apothem[other] + flare[other] * z[i], x[i], y[i]
+            facet_x, facet_y, other, apothem[other] + flare[other] * z[at], x[at], y[at]
         ):
             met = LEDGE, keeps[LEDGE], 0.0
         elif ends[side] == _PLATE:
             met = PLATE, keeps[PLATE], 0.0
         else:
-            chance = uniform(bits_of_bounce(key, number[i], flights[i]), 0)
-            met = _at_interface(ends[side], table, grey, abs(dz[i]), chance)
-        struck[i], kept[i], outside[k] = met
+            chance = uniform(bits_of_bounce(key, number[at], flights[at]), 0)
+            met = _at_interface(ends[side], table, grey, abs(dz[at]), chance)
+        struck[at], kept[at], outside[k] = met
     return count
 
 
@@ -272,10 +272,10 @@ def _book(scene: Scene, cell: int, rays: Rays, at_ends: int, shares: Array) -> N
     left, row, struck, surface = rays.left[cell], rays.row[cell], rays.struck[cell], scene.surface
     at_end, outside = rays.at_end, rays.outside
     for k in range(at_ends):
-        i = np.uint32(at_end[k])
-        lost = outside[k] * left[i]
-        shares[np.uint32(row[i]), LOST] += lost
-        left[i] -= lost
+        at = np.uint32(at_end[k])
+        lost = outside[k] * left[at]
+        shares[np.uint32(row[at]), LOST] += lost
+        left[at] -= lost
     for i in range(rays.waiting[cell]):
         shares[np.uint32(row[i]), surface[np.uint32(struck[i])]] += left[i]
 

@@ -101,7 +101,7 @@ def test_splines_are_those_of_scipy() -> None:
     """Within the nodes, with values mirrored about the end nodes: scipy.ndimage.map_coordinates, order 3, "mirror"."""
     draw = np.random.default_rng(3)
     grid = Grid(np.array([0.1, 0.0, -0.05]), np.array([0.26, 0.026, 0.026]), (5, 4, 7))
-    values = 0.5 + draw.random((*grid.count, len(Surface)))
+    values = 0.5 + draw.random((*grid.counts, len(Surface)))
     values /= values.sum(axis=-1, keepdims=True)
     place = draw.uniform([1.0, 0.0, 1.0], [3.0, 2.0, 5.0], (400, 3))
     tilt, across, along = (grid.start + grid.step * place).T
