@@ -1,19 +1,39 @@
-"""Speed of the heat march, with the answers it gave: python tests/bench/bench_heat.py [result.json].
+"""Speed of the heat march, with the answers it gave: python tests/bench/bench_heat.py [result.json] [designs].
 
-Thread CPU time, best of five, of ten-hour days at one-minute steps. The answers are stored beside
-the times, so that a faster version that cooks differently shows. Ratios to a fixed piece of
-arithmetic travel between machines better than times do.
+Thread CPU time, best of five, of ten-hour days at one-minute steps, beside the answers, so that a faster version
+that cooks differently shows; then the same network by LSODA, compiled but adaptive and one design at a time, for the
+ratio; then threads. Ratios travel between machines better than times do. With a number of designs it also marches
+so many extreme ones against Radau and prints how far the worst go astray (200 take two minutes).
 """
 
+import importlib.util
 import json
+import math
 import sys
+import threading
 import time
+from pathlib import Path
 
 import numpy as np
+from numba import njit
+from scipy.integrate import odeint, solve_ivp
 
-from noonhearth.model.heat import Build, Weather, run
+from noonhearth.model.food import first_time
+from noonhearth.model.heat import Build, Node, Weather, run
+from noonhearth.model.heat.workspace import build_at
+
+_spec = importlib.util.spec_from_file_location(
+    "naive_oven", Path(__file__).parents[1] / "twins" / "naive_oven.py"
+)
+assert _spec is not None
+assert _spec.loader is not None
+naive = importlib.util.module_from_spec(_spec)
+sys.modules["naive_oven"] = naive
+_spec.loader.exec_module(naive)
 
 LANES, STEPS = 1024, 600
+DESIGNS = 24  # extreme ones, for LSODA
+ORDER = {"rtol": 1e-4, "atol": 1e-4}  # what LSODA is asked for
 
 
 def batch() -> Build:
@@ -78,13 +98,13 @@ def day(corrections: int) -> tuple[Weather, np.ndarray]:
     return weather, sun[None, :, None] * np.array([230.0, 60.0, 40.0]) * np.ones((LANES, 1, 1))
 
 
-def best_of_five(work) -> float:
-    """Least CPU time of this thread. [s]"""
+def best_of_five(work, clock=time.thread_time) -> float:
+    """Least time, of this thread unless told otherwise. [s]"""
     times = []
     for _ in range(5):
-        begin = time.thread_time()
+        begin = clock()
         work()
-        times.append(time.thread_time() - begin)
+        times.append(clock() - begin)
     return min(times)
 
 
@@ -94,8 +114,8 @@ def yardstick() -> None:
         np.sqrt(np.arange(1e6)).sum()
 
 
-def measure() -> dict[str, float]:
-    """Times, ratios and answers."""
+def ordinary() -> dict[str, float]:
+    """Ten-hour days a second of ordinary ovens, the aim corrected once or thirty times, and their answers."""
     build, days = batch(), np.zeros(LANES, np.int64)
     result = {}
     ruler = best_of_five(yardstick)
@@ -112,9 +132,134 @@ def measure() -> dict[str, float]:
     return result
 
 
+def threads() -> dict[str, float]:
+    """Wall time of two halves in one thread over that in two: means something on an idle machine alone."""
+    build, (weather, intake), half = batch(), day(30), LANES // 2
+    days = np.zeros(half, np.int64)
+    halves = [
+        (Build(*(column[part] for column in build)), intake[part])
+        for part in (slice(half), slice(half, None))
+    ]
+
+    def in_two() -> None:
+        workers = [threading.Thread(target=run, args=(b, weather, days, sun)) for b, sun in halves]
+        for worker in workers:
+            worker.start()
+        for worker in workers:
+            worker.join()
+
+    one = best_of_five(lambda: [run(b, weather, days, sun) for b, sun in halves], time.perf_counter)
+    return {"two_threads_over_one": one / best_of_five(in_two, time.perf_counter)}
+
+
+@njit
+def _rates(time, y, columns, piece):
+    """The twin's right-hand side of a dry oven; its fabric as an array, which costs less at the door."""
+    return naive.rates(y, naive.DRY, build_at(columns, 0), naive.now_at(time, piece))
+
+
+def lsoda_core(columns: np.ndarray, course, watts: np.ndarray, solver: str) -> np.ndarray:
+    """Core of a dry oven at every minute by LSODA, started afresh at every corner, steps of a minute at most."""
+    y = np.full(11, naive.weather_at(0.0)[0])
+    y[:3], y[10] = columns[Build._fields.index("contents_start"), 0], 0.0
+    core = [y[2]]
+    for k in range(len(course.tilt)):
+        begin, end = 60.0 * course.corners[k], 60.0 * course.corners[k + 1]
+        piece = np.array([begin, end, course.start[k], course.end[k], course.tilt[k], *watts])
+        minutes = np.arange(begin, end + 1.0, 60.0)
+        if solver == "odeint":
+            rows = odeint(_rates, y, minutes, args=(columns, piece), tfirst=True, hmax=60.0, **ORDER)
+        else:
+            arguments = {"args": (columns, piece), "t_eval": minutes, "max_step": 60.0, **ORDER}
+            rows = solve_ivp(_rates, (begin, end), y, method="LSODA", **arguments).y.T
+        core.extend(rows[1:, 2])
+        y = rows[-1]
+    return np.array(core)
+
+
+def extreme(count: int, seed: int, *, dry: bool):
+    """So many extreme ovens, with the courses of their sun and their watts."""
+    builds = naive.extreme_designs(count, seed)
+    if dry:
+        builds = builds._replace(water_mass=np.zeros(count))
+    courses = [naive.broken_course([seed, 2, lane]) for lane in range(count)]
+    return builds, courses, naive.full_sun(builds, seed)
+
+
+def against_lsoda() -> dict[str, float]:
+    """Time of six extreme hours by LSODA over ours, in a batch and one design at a time, and both errors."""
+    builds, courses, watts = extreme(DESIGNS, 11, dry=True)
+    lanes = [np.array([[column[n]] for column in builds]) for n in range(DESIGNS)]
+    rows = [
+        naive.day_of(naive.lane_of(builds, n), courses[n], watts[n], 60.0)[0][:, Node.CORE]
+        for n in range(DESIGNS)
+    ]
+    many = [np.resize(column, LANES) for column in builds]
+    sun = np.resize(watts, (LANES, 3))
+    inputs = naive.inputs_of(Build(*many), [courses[n % DESIGNS] for n in range(LANES)], sun)
+    ours = run(**inputs).core
+    batch_time = best_of_five(lambda: run(**inputs)) / LANES
+    single = [naive.inputs_of(Build(*(c[n : n + 1] for c in builds)), courses[n : n + 1], watts[n : n + 1])
+              for n in range(DESIGNS)]  # fmt: skip
+    scalar_time = best_of_five(lambda: [run(**one) for one in single]) / DESIGNS
+    result = {"core_error": float(np.abs(ours[:DESIGNS] - rows).max())}
+    for solver in ("solve_ivp", "odeint"):
+        theirs = [lsoda_core(lanes[n], courses[n], watts[n], solver) for n in range(DESIGNS)]
+        begin = time.thread_time()
+        for n in range(DESIGNS):
+            lsoda_core(lanes[n], courses[n], watts[n], solver)
+        seconds = (time.thread_time() - begin) / DESIGNS
+        result |= {
+            f"{solver}_lsoda_core_error": float(np.abs(np.array(theirs) - rows).max()),
+            f"{solver}_lsoda_over_batch": seconds / batch_time,
+            f"{solver}_lsoda_over_one_at_a_time": seconds / scalar_time,
+        }
+    return result
+
+
+def against_radau(count: int) -> dict[str, float]:
+    """Worst of so many extreme ovens until they run dry: core [K], and thresholds [s]."""
+    builds, courses, watts = extreme(count, 11, dry=False)
+    ours = naive.marched(builds, courses, watts)
+    thresholds = np.arange(318.15, 364.0, 5.0)
+    worst, late, sharp = 0.0, [], []
+    for n in range(count):
+        b = naive.lane_of(builds, n)
+        rows, turns = naive.day_of(b, courses[n], watts[n], 5.0)
+        dry_at = min((when for when, phase in turns if phase == naive.DRY), default=math.inf)
+        wet = np.arange(ours.core.shape[1]) * 60.0 <= dry_at
+        worst = max(worst, float(np.abs(ours.core[n] - rows[::12, Node.CORE])[wet].max()))
+        for threshold in thresholds:
+            if b.water_mass > 0 and b.boiling_temperature <= threshold:
+                continue
+            exact, early, end = (
+                float(first_time(rows[:, Node.CORE], step=5.0, required=threshold + shift).time)
+                for shift in (0.0, -0.02, 0.02)
+            )
+            if 0 < exact < dry_at:
+                own = float(first_time(ours.core[n], step=60.0, required=threshold).time)
+                late.append(abs(own - min(max(own, early), end if end == end else math.inf)))
+                if end - early < 8.0:
+                    sharp.append(abs(own - exact))
+    quantiles = dict(
+        zip(("median", "95", "99", "worst"), np.quantile(sharp, [0.5, 0.95, 0.99, 1.0]), strict=True)
+    )
+    return {
+        "designs": count,
+        "not_finite": int((ours.status != 0).sum()),
+        "core_worst_K": worst,
+        "thresholds": len(late),
+        "worst_beyond_0.02_K_s": max(late),
+        "thresholds_not_crept_to": len(sharp),
+        **{f"late_{name}_s": float(value) for name, value in quantiles.items()},
+    }
+
+
 if __name__ == "__main__":
-    found = json.dumps(measure(), indent=2)
-    print(found)
+    found = ordinary() | threads() | against_lsoda()
+    if len(sys.argv) > 2:
+        found |= against_radau(int(sys.argv[2]))
+    text = json.dumps(found, indent=2)
+    print(text)
     if len(sys.argv) > 1:
-        with open(sys.argv[1], "w", encoding="utf-8") as file:
-            file.write(found + "\n")
+        Path(sys.argv[1]).write_text(text + "\n", "utf-8")

@@ -385,8 +385,8 @@ def lane_of(builds, lane):
     return type(builds)(*(float(column[lane]) for column in builds))
 
 
-def marched(builds: Build, courses: list[Course], watts: np.ndarray, step: float = 60.0) -> Histories:
-    """The package's answer to the same days, with every node recorded."""
+def inputs_of(builds: Build, courses: list[Course], watts: np.ndarray, step: float = 60.0) -> dict:
+    """What `run` asks for the same days."""
     per_minute = round(60 / step)
     steps = MINUTES * per_minute
     outside = np.array([weather_at(n * step) for n in range(steps + 1)]).T
@@ -399,12 +399,16 @@ def marched(builds: Build, courses: list[Course], watts: np.ndarray, step: float
             sun[lane, here] = course.start[k] + (course.end[k] - course.start[k]) * along
             tilt[lane, here] = course.tilt[k]
     warm, sky, wind, pressure, vapour = outside[:, None]
-    return run(
-        builds,
-        Weather(warm, sky, wind, pressure, tilt, vapour),
-        np.zeros(len(courses), np.int64),
-        watts[:, None, :] * sun[:, :, None],
-        lane_track=np.arange(len(courses)),
-        step=step,
-        record=True,
-    )
+    return {
+        "build": builds,
+        "weather": Weather(warm, sky, wind, pressure, tilt, vapour),
+        "lane_day": np.zeros(len(courses), np.int64),
+        "intake": watts[:, None, :] * sun[:, :, None],
+        "lane_track": np.arange(len(courses)),
+        "step": step,
+    }
+
+
+def marched(builds: Build, courses: list[Course], watts: np.ndarray, step: float = 60.0) -> Histories:
+    """The package's answer to the same days, with every node recorded."""
+    return run(**inputs_of(builds, courses, watts, step), record=True)
