@@ -190,3 +190,17 @@ def test_every_day_has_its_own_row_where_days_share_a_path(design: Design, sky: 
     result = assess_aiming(hand, sky, sight=SIGHT, centred_within=3e-3, rays=8, catalogue=CATALOGUE)
     assert result["aim_off_axis"].shape == (sky.days, sky.steps + 1)
     assert result["status"].to_numpy().tolist() == [0]
+
+
+def test_the_season_weighs_each_day_by_the_days_it_stands_for(design: Design, sky: Sky) -> None:
+    """An oven left to the east of south loses other shares in January and in April; a hundred Aprils to one January."""
+    east = replace(design, aiming=Fixed(fixed_azimuth=2.4, fixed_elevation=0.9))
+    weight = np.array([1.0, 100.0])
+    uneven = replace(sky, day_weight=weight)
+    how = {"sight": SIGHT, "centred_within": 3e-3, "intervals": [1800.0], "rays": 8, "catalogue": CATALOGUE}
+    result = assess_aiming(east, uneven, **how)
+    mine, true = beam_into_pot(east, [east.aiming, TRUE], sky, rays=8, catalogue=CATALOGUE)
+    january, april = result["day_kept"].to_numpy()
+    assert abs(january - april) > 0.05
+    assert [january, april] == pytest.approx(mine / true)
+    assert float(result["kept"]) == pytest.approx((weight * mine).sum() / (weight * true).sum())
