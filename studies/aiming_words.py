@@ -80,7 +80,8 @@ def _on_the_shown_day(result: xr.Dataset) -> str:
     label = result["day_label"].to_numpy()[day]
     if math.isnan(worst):
         return f"On {label} the sun does not shine."
-    return f"On {label} the axis stays within {_degrees(worst)} of the sun ({_degrees(mean)} on average)."
+    taken = f"the pot takes in {_kept(float(result['day_kept'][day]))}"
+    return f"On {label} the axis stays within {_degrees(worst)} of the sun ({_degrees(mean)} on average); {taken}."
 
 
 def _by_hand(result: xr.Dataset) -> list[str]:
