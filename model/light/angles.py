@@ -93,7 +93,7 @@ def _grid(suns: Array, ups: Array) -> Grid | None:
     step = np.array(STEPS)
     start = np.array([tilt.min(), 0.0, along.min()]) - step * [1.0, 0.0, 1.0]
     ends = np.array([tilt.max(), across.max(), along.max()])
-    count = np.ceil((ends - start) / step).astype(int) + 2
+    count = ((ends - start) / step).astype(int) + 3  # two nodes beyond the last that is passed
     corner = start + step * (count - 1)
     if corner[1] ** 2 + max(abs(start[2]), abs(corner[2])) ** 2 >= 1.0:
         return None

@@ -88,6 +88,19 @@ def test_sun_behind_the_mouth_and_far_off_rows_are_not_read_from_the_table() -> 
     assert found[6, POT].sum() == pytest.approx(alone[0, POT].sum(), abs=0.15)  # 32 rays
 
 
+def test_rows_that_differ_in_one_angle_alone_are_read_as_well() -> None:
+    """A drive that is never late, at one tilt and then at many: the table is as thin as it gets."""
+    tilt = np.repeat([0.5], 20_000)
+    for spread in (0.0, 0.3):
+        tilt = tilt + spread * np.linspace(-1, 1, 20_000)
+        ups = np.stack([0 * tilt, np.sin(tilt), np.cos(tilt)], axis=1)
+        suns = np.tile([0.0, 0.0, 1.0], (20_000, 1))
+        found = beam_shares_of_many(OVEN, to_sun=suns, pot_up=ups, rays=32)
+        long = beam_shares(OVEN, to_sun=suns, pot_up=ups, rays=128, seed=9)
+        assert not np.array_equal(found, beam_shares(OVEN, to_sun=suns, pot_up=ups, rays=32))
+        assert found[:, POT].sum(axis=1).mean() == pytest.approx(long[:, POT].sum(axis=1).mean(), rel=0.005)
+
+
 def test_both_sides_are_alike() -> None:
     suns, ups = rows(ByHand(azimuth_every=600.0))
     other = suns * [-1.0, 1.0, 1.0]
