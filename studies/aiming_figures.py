@@ -65,7 +65,8 @@ def intervals(result: xr.Dataset) -> Drawn:
     other.grid(visible=False)
     if "own_interval" in result:
         axes.axvline(float(result["own_interval"]) / 60, color=GREY, linestyle=":", linewidth=1.2)
-    moved = "the elevation, the drive turning the azimuth" if result.attrs["how"] == "drive" else "the oven"
+    driven = result.attrs["how"] == "drive"
+    moved, meanwhile = ("the elevation", ", the drive turning the azimuth") if driven else ("the oven", "")
     table = pd.DataFrame(
         {
             "every [min]": every,
@@ -74,7 +75,7 @@ def intervals(result: xr.Dataset) -> Drawn:
             "attention [min]": result["interval_attention"].to_numpy() / 60,
         }
     )
-    caption = f"What it costs to set {moved} by hand less often; dotted: as designed."
+    caption = f"What it costs to set {moved} by hand less often{meanwhile}; dotted: as designed."
     return Drawn("intervals", figure, table, caption)
 
 

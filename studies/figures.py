@@ -125,8 +125,8 @@ def front(search: xr.Dataset) -> Drawn | None:
     )
     table["within limits"], table["on front"] = feasible.astype(int), on_front.astype(int)
     caption = (
-        f"{int(feasible.sum())} of {len(x)} designs keep every limit; {int(on_front.sum())} of them "
-        "are not beaten in all goals at once."
+        f"{int(feasible.sum())} of {len(x)} designs keep the limits that were asked for; "
+        f"{int(on_front.sum())} of them are not beaten in all goals at once."
     )
     return Drawn("front", figure, table, caption)
 

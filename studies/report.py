@@ -61,7 +61,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
         *([f"Of no effect in the chosen design: {', '.join(map(spoken, idle))}."] if idle else []),
         *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
         f"{tried} designs tried, {failed} could not be built or run, "
-        f"{int(search['feasible'].sum())} keep every limit and reach every goal.{_settled(search)}",
+        f"{int(search['feasible'].sum())} keep the limits that were asked for and reach every goal.{_settled(search)}",
         *(_what_stopped(search) if 2 * int(search["feasible"].sum()) < tried else []),
     ]
 
