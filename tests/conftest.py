@@ -40,7 +40,15 @@ COMPILED = {
         *("test_aiming_loss", "test_evening", "test_heat", "test_light", "test_prepare", "test_simulate"),
         *("test_stray", "test_tiers", "test_timetable"),
     },
-    "twins": {"test_evening_twin", "test_heat_against_radau", "test_light_twin", "test_mesh_trace"},
+    "twins": {
+        *(
+            "test_angles",
+            "test_evening_twin",
+            "test_heat_against_radau",
+            "test_light_twin",
+            "test_mesh_trace",
+        ),
+    },
 }
 
 

@@ -110,6 +110,7 @@ def test_both_sides_are_alike() -> None:
     assert np.array_equal(one[inside], beam_shares_of_many(OVEN, to_sun=other, pot_up=ups, rays=32)[inside])
 
 
+@pytest.mark.plain
 def test_splines_are_those_of_scipy() -> None:
     """Within the nodes, with values mirrored about the end nodes: scipy.ndimage.map_coordinates, order 3, "mirror"."""
     draw = np.random.default_rng(3)

@@ -17,6 +17,7 @@ from typing import Any
 import numba
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from noonhearth.model import (
     Air,
@@ -45,7 +46,11 @@ from noonhearth.model import (
     sunlight,
     timetable,
 )
+from noonhearth.model.aiming_loss import optics_of_design
+from noonhearth.model.light import Optics, angles, beam_shares_of_many
 from noonhearth.model.prepare import heat_and_food
+
+Floats = NDArray[np.float64]
 
 DEG = math.pi / 180
 RAYS = 2
@@ -99,9 +104,19 @@ def with_few_rays(set_item: Callable[[Any, str, Any], None]) -> None:
     """A handful of rays where the model takes hundreds: alike in both, and quick as plain Python."""
     for name in ("DOME_RAYS", "GROUND_RAYS", "EXCHANGE_RAYS"):
         set_item(vars(sunlight), name, FEW)
+    set_item(vars(angles), "NODE_RAYS", 1)
     set_item(stray.stray_light.__kwdefaults__, "rays", FEW)
     set_item(off_axis_light.__kwdefaults__, "rays", FEW)
     set_item(off_axis_light.__kwdefaults__, "angles", np.array([0.0, 0.2]))
+
+
+def near_the_axis(optics: Optics) -> Floats:
+    """Shares of rows that share their angles: so many that they are read from a table, but for one behind the mouth."""
+    off = np.linspace(-0.02, 0.02, 200)
+    suns = np.stack([off[::-1], off, np.sqrt(1 - 2 * off**2)], axis=1)
+    suns[0] = [0.0, 0.6, -0.8]
+    ups = np.tile([0.0, math.sin(0.4), math.cos(0.4)], (200, 1))
+    return beam_shares_of_many(optics, to_sun=suns, pot_up=ups, rays=1)
 
 
 def told() -> dict[str, list[float]]:
@@ -121,6 +136,7 @@ def told() -> dict[str, list[float]]:
     numbers |= {name: kept[name] for name in ("off_axis_kept", "interval_kept", "kept_fast", "wheel_needed")}
     numbers["start to done"] = timetable(first, sky, every=5, rays=RAYS)["done_by_start"]
     numbers["stray"] = stray.stray_of_day(first, sky, 0, catalogue=catalogue).concentration
+    numbers["table of angles"] = near_the_axis(optics_of_design(first, catalogue))
     prepare(first, sky, catalogue=catalogue)
     heat_and_food()
     return {name: np.asarray(value, float).ravel().tolist() for name, value in numbers.items()}
