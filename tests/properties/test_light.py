@@ -373,6 +373,7 @@ def test_leaning_walls_cast_the_shadow_of_mouth_less_plate() -> None:
     assert wall_area(lean) * math.sin(0.4) == pytest.approx(mouth_area(lean) - plate_area(lean), rel=1e-12)
 
 
+@pytest.mark.plain
 @settings(max_examples=30, deadline=None)
 @given(n=st.integers(3, 12), m=st.integers(3, 12), ratio=st.floats(0.4, 2.5))
 def test_opening_between_two_polygons(n: int, m: int, ratio: float) -> None:
