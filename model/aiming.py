@@ -7,6 +7,7 @@ what counts there is `off_axis`, the angle between axis and sun.
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -26,21 +27,46 @@ _TURN = 2 * math.pi
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Aim:
-    """Where the axis points and what it took; angles in radians, a row for each path given."""
+    """Where the axis points and what it took; angles in radians, a row for each path given.
 
+    What follows from sun and setting is worked out when it is first asked for: studies seldom do.
+    """
+
+    to_sun: Floats  # [row, time, 3] unit vectors in east-north-up
     azimuth: Floats  # [row, time] setting, clockwise from north
     elevation: Floats  # [row, time] setting, from the horizon
-    azimuth_error: Floats  # [row, time] sun less setting, -pi to pi
-    elevation_error: Floats  # [row, time] sun less setting
-    off_axis: Floats  # [row, time] between axis and sun
     azimuth_aimings: Indices  # [row] settings by hand after the first
     elevation_aimings: Indices  # [row]
     visits: Indices  # [row] times someone comes to the oven to aim; both settings at once are one visit
     attention: Floats  # [row] s
-    azimuth_travel: Floats  # [row] rad, all turning after the first setting
-    elevation_travel: Floats  # [row] rad
     motor_starts: Indices  # [row]
     motor_time: Floats  # [row] s
+
+    @cached_property
+    def azimuth_error(self) -> Floats:
+        """Sun less setting, -pi to pi. float64[row, time]"""
+        return _wrapped(_azimuth(self.to_sun) - self.azimuth)
+
+    @cached_property
+    def elevation_error(self) -> Floats:
+        """Sun less setting. float64[row, time]"""
+        return np.asarray(np.arcsin(np.clip(self.to_sun[..., 2], -1, 1)) - self.elevation)
+
+    @cached_property
+    def off_axis(self) -> Floats:
+        """Angle between axis and sun. float64[row, time]"""
+        chord = np.linalg.norm(self.axis - self.to_sun, axis=-1)
+        return np.asarray(2 * np.arcsin(np.minimum(chord / 2, 1)))
+
+    @cached_property
+    def azimuth_travel(self) -> Floats:
+        """All turning after the first setting. float64[row]"""
+        return np.asarray(np.abs(_wrapped(np.diff(self.azimuth, axis=1))).sum(axis=1))
+
+    @cached_property
+    def elevation_travel(self) -> Floats:
+        """All tilting after the first setting. float64[row]"""
+        return np.asarray(np.abs(np.diff(self.elevation, axis=1)).sum(axis=1))
 
     @property
     def axis(self) -> Floats:
@@ -193,23 +219,17 @@ def _aim(
     tilted: NDArray[np.bool_],
     visit: float = 0.0,
 ) -> Aim:
-    sun = window.to_sun
-    visits = (turned | tilted).sum(axis=1)
-    chord = np.linalg.norm(_direction(azimuth, elevation) - sun, axis=-1)
+    rows, visits = len(azimuth), (turned | tilted).sum(axis=1)
     return Aim(
+        to_sun=window.to_sun,
         azimuth=azimuth,
         elevation=elevation,
-        azimuth_error=_wrapped(_azimuth(sun) - azimuth),
-        elevation_error=np.arcsin(np.clip(sun[..., 2], -1, 1)) - elevation,
-        off_axis=2 * np.arcsin(np.minimum(chord / 2, 1)),
         azimuth_aimings=turned.sum(axis=1),
         elevation_aimings=tilted.sum(axis=1),
         visits=visits,
         attention=visits * visit,
-        azimuth_travel=np.abs(_wrapped(np.diff(azimuth, axis=1))).sum(axis=1),
-        elevation_travel=np.abs(np.diff(elevation, axis=1)).sum(axis=1),
-        motor_starts=np.zeros(len(sun), np.int64),
-        motor_time=np.zeros(len(sun)),
+        motor_starts=np.zeros(rows, np.int64),
+        motor_time=np.zeros(rows),
     )
 
 

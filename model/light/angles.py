@@ -19,6 +19,7 @@ from .scene import InSunlight, in_sunlight
 STEPS: Final = (math.radians(15.0), math.radians(1.5), math.radians(1.5))  # tilt, and sines across and along
 NODE_RAYS: Final = 64  # rays of a node for each that a row would have had
 WORTH_IT: Final = 0.5  # of the rays that rows would need, those of a table that pays for the reading
+LEAST_NODES: Final = 4 * 3 * 4  # of any grid
 WITHIN: Final = 0.99  # of the rows the table covers, in each of the two ways off the axis; others are traced
 _SURFACES: Final = len(Surface)
 _WIDTH: Final = 8  # of a table's row: surfaces, and room so that the compiler takes four at once
@@ -60,8 +61,10 @@ def beam_shares_of_many(
     ValueError
         If an array has the wrong shape or a number is out of range.
     """
-    suns, ups = directions("to_sun", to_sun), directions("pot_up", pot_up)
     oven = in_sunlight(optics)
+    if WORTH_IT * len(np.asarray(to_sun)) < LEAST_NODES * NODE_RAYS:
+        return beam_shares(oven, to_sun=to_sun, pot_up=pot_up, rays=rays, seed=seed)
+    suns, ups = directions("to_sun", to_sun), directions("pot_up", pot_up)
     inside = _inside(suns, ups)
     grid = _grid(suns[inside], ups[inside]) if inside.any() and len(suns) == len(ups) else None
     if grid is None or (grid.size * NODE_RAYS + np.sum(~inside)) > WORTH_IT * len(suns):
