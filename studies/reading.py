@@ -33,7 +33,13 @@ def interpretation(dataset: xr.Dataset) -> list[str]:
     sentences = [sentence for name in analysed for sentence in speak(dataset.sel(output=name))]
     if dataset.attrs["study"] == "morris":
         sentences.append(_proposal(dataset))
-    return [*sentences, *filter(None, str(dataset.attrs["warnings"]).split("\n"))]
+    return [*sentences, *map(_warning, filter(None, str(dataset.attrs["warnings"]).split("\n")))]
+
+
+def _warning(line: str) -> str:
+    """A warning as stored, `output: words`, with the output's name as words."""
+    name, colon, words = line.partition(": ")
+    return f"{spoken(name)}{colon}{words}" if colon else line
 
 
 def spoken(name: object) -> str:
