@@ -18,7 +18,7 @@ from .intake import directions
 from .rays import BLOCK, Rays, no_rays
 from .sampling import Sample, fraction, point_of, sample
 from .scene import InSunlight, Scene, sound, thermal_scene
-from .starts import disc_point, facet_of, polygon_point
+from .starts import facet_of, polygon_point
 from .trace import in_opening, trace
 from .vectors import Vector, combine
 
@@ -63,17 +63,17 @@ def _start_on_pot(
     scene: Scene, rays: Rays, edges: Array, sample: Sample, numbers: tuple[int, int], ups: Array
 ) -> None:
     """Rays from all over the pot, in whichever cell each point of it hangs."""
-    points, circle, bottom, cells = sample.points, scene.circle, scene.bottom, scene.top.shape[0]
+    bottom, cells = scene.bottom, scene.top.shape[0]
     radius, half, centre = scene.pot_radius, scene.pot_half_height, scene.pot_centre
     for i in range(numbers[0], numbers[1]):
         k, n = i // sample.each, point_of(sample, i)
         up = ups[k, 0], ups[k, 1], ups[k, 2]
-        part, u = _part_of(edges, fraction(points[0, n]))
-        place, normal = _pot_point(part, u, fraction(points[1, n]), radius, half, up)
+        part, u = _part_of(edges, sample.turn[n])
+        place, normal = _pot_point(part, u, fraction(sample.points[1, n]), radius, half, up)
         cell = 0
         while cell < cells - 1 and place[2] + centre < bottom[cell]:
             cell += 1
-        a, b = disc_point(points[2, n], points[3, n], circle)
+        a, b = sample.disc[0, n], sample.disc[1, n]
         ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
         slot = rays.waiting[cell]
         rays.waiting[cell] = slot + 1
@@ -92,30 +92,32 @@ def _facet_height(low: float, high: float, v: float) -> float:
 @kernel
 def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numbers: tuple[int, int]) -> None:
     """Rays from facets, ledges and plate. Ends of cells are covered whole; what falls in an opening is dropped."""
-    points, circle, facet_x, facet_y = sample.points, scene.circle, scene.facet_x, scene.facet_y
+    facet_x, facet_y = scene.facet_x, scene.facet_y
     apothem, flare, cells = scene.apothem, scene.flare, scene.top.shape[0]
     for i in range(numbers[0], numbers[1]):
         n = point_of(sample, i)
-        part, u = _part_of(edges, fraction(points[0, n]))
-        v, cell, kind = fraction(points[1, n]), part // 3, part % 3
+        part, u = _part_of(edges, sample.turn[n])
+        v, cell, kind = fraction(sample.points[1, n]), part // 3, part % 3
         z = scene.top[cell] if kind == _UPPER_END else scene.bottom[cell]
         count = scene.facet_count[cell]
+        half_width = math.tan(math.pi / count)
         if kind == _FACETS:
             rise = scene.top[cell] - z
             low = apothem[cell] + flare[cell] * z
             z += rise * _facet_height(low, low + flare[cell] * rise, v)
-            j, side = facet_of(u, count)
+            j, side = facet_of(u, count, half_width)
             out, upright = apothem[cell] + flare[cell] * z, 1.0 / math.sqrt(1.0 + flare[cell] ** 2)
             ex, ey = facet_x[cell, j], facet_y[cell, j]
             x, y = out * (ex + side * ey), out * (ey - side * ex)
             normal = -upright * ex, -upright * ey, upright * flare[cell]
         else:
-            x, y = polygon_point(apothem[cell] + flare[cell] * z, count, facet_x[cell], facet_y[cell], u, v)
+            out = (apothem[cell] + flare[cell] * z) * sample.root[n]
+            x, y = polygon_point(out, count, half_width, facet_x[cell], facet_y[cell], u)
             normal = 0.0, 0.0, -1.0 if kind == _UPPER_END else 1.0
             other = cell - 1 if kind == _UPPER_END else cell + 1
             if other < cells and in_opening(facet_x, facet_y, other, apothem[other] + flare[other] * z, x, y):
                 continue
-        a, b = disc_point(points[2, n], points[3, n], circle)
+        a, b = sample.disc[0, n], sample.disc[1, n]
         ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
         slot = rays.waiting[cell]
         rays.waiting[cell] = slot + 1
@@ -127,14 +129,14 @@ def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numb
 @kernel
 def _start_at_mouth(scene: Scene, rays: Rays, sample: Sample, numbers: tuple[int, int]) -> None:
     """Rays from the cover, or through the open mouth."""
-    points, circle, top = sample.points, scene.circle, scene.top[0]
+    top = scene.top[0]
     fx, fy, count = scene.facet_x[0], scene.facet_y[0], scene.facet_count[0]
-    reach = scene.apothem[0] + scene.flare[0] * top
+    reach, half_width = scene.apothem[0] + scene.flare[0] * top, math.tan(math.pi / count)
     for i in range(numbers[0], numbers[1]):
         slot, n = i - numbers[0], point_of(sample, i)
-        a, b = disc_point(points[2, n], points[3, n], circle)
-        u, v = fraction(points[0, n]), fraction(points[1, n])
-        rays.x[0, slot], rays.y[0, slot] = polygon_point(reach, count, fx, fy, u, v)
+        a, b = sample.disc[0, n], sample.disc[1, n]
+        out = reach * sample.root[n]
+        rays.x[0, slot], rays.y[0, slot] = polygon_point(out, count, half_width, fx, fy, sample.turn[n])
         rays.dx[0, slot], rays.dy[0, slot], rays.dz[0, slot] = a, b, -math.sqrt(1.0 - a * a - b * b)
         rays.z[0, slot], rays.number[0, slot], rays.row[0, slot] = top, i, i // sample.each
     rays.waiting[0] = numbers[1] - numbers[0]

@@ -12,21 +12,13 @@ import numpy as np
 from ..compiled import kernel
 from .facets import Array, Surface
 from .rays import Rays
-from .sampling import Sample, fraction, point_of, word_index
+from .sampling import Sample, point_of
 from .scene import Scene
 from .trace import clear_cover
 from .vectors import Vector, tangents
 
 COVER = int(Surface.COVER)
 LOST = int(Surface.LOST)
-
-
-@kernel
-def disc_point(radius_word: np.uint32, turn_word: np.uint32, circle: Array) -> tuple[float, float]:
-    """Evenly spread point of the unit disc."""
-    radius = math.sqrt(fraction(radius_word))
-    turn = word_index(turn_word)
-    return radius * circle[0, turn], radius * circle[1, turn]
 
 
 @kernel
@@ -102,34 +94,34 @@ def set_off_from_dome(rays: Rays, sample: Sample, numbers: tuple[int, int], ups:
 
 
 @kernel
-def polygon_point(reach: float, count: int, fx: Array, fy: Array, u: float, v: float) -> tuple[float, float]:
-    """Evenly spread point of a polygon with apothem `reach`: a facet's triangle, a point in it."""
-    j, side = facet_of(u, count)
-    out = reach * math.sqrt(v)
+def facet_of(u: float, count: int, half_width: float) -> tuple[int, float]:
+    """A facet, and how far sideways on it in units of its apothem, from one uniform number.
+
+    `half_width` of a facet is in units of its apothem too: tan(pi / count).
+    """
+    j = min(np.uint32(u * count), np.uint32(count - 1))
+    return j, half_width * (2.0 * (u * count - j) - 1.0)
+
+
+@kernel
+def polygon_point(
+    out: float, count: int, half_width: float, fx: Array, fy: Array, u: float
+) -> tuple[float, float]:
+    """Point on the outline of a polygon with apothem `out`; evenly over an area if that goes with a square root."""
+    j, side = facet_of(u, count, half_width)
     return out * (fx[j] + side * fy[j]), out * (fy[j] - side * fx[j])
 
 
 @kernel
-def facet_of(u: float, count: int) -> tuple[int, float]:
-    """A facet, and how far sideways on it in units of its apothem, from one uniform number."""
-    j = min(int(u * count), count - 1)
-    return j, math.tan(math.pi / count) * (2.0 * (u * count - j) - 1.0)
-
-
-@kernel
 def spread_over_mouth(scene: Scene, rays: Rays, sample: Sample, numbers: tuple[int, int]) -> None:
-    """Places of a block's rays, evenly over the mouth as in `polygon_point`."""
+    """Places of a block's rays, evenly over the mouth."""
     x, y, z, number, flights = rays.x[0], rays.y[0], rays.z[0], rays.number[0], rays.flights[0]
     fx, fy, count, top = scene.facet_x[0], scene.facet_y[0], scene.facet_count[0], scene.top[0]
-    reach, half_angle = scene.apothem[0] + scene.flare[0] * top, math.tan(math.pi / count)
+    reach, half_width = scene.apothem[0] + scene.flare[0] * top, math.tan(math.pi / count)
     first = point_of(sample, numbers[0])  # a block never runs over the end of the sequence
     turn, root = sample.turn[first:], sample.root[first:]
     for i in range(numbers[1] - numbers[0]):
-        sector = turn[i] * count
-        j = np.uint32(sector)
-        side = half_angle * (2.0 * (sector - j) - 1.0)
-        out = reach * root[i]
-        x[i], y[i] = out * (fx[j] + side * fy[j]), out * (fy[j] - side * fx[j])
+        x[i], y[i] = polygon_point(reach * root[i], count, half_width, fx, fy, turn[i])
         z[i] = top
         number[i], flights[i] = numbers[0] + i, 0
     rays.waiting[0] = numbers[1] - numbers[0]
