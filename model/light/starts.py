@@ -94,7 +94,7 @@ def set_off_from_dome(rays: Rays, sample: Sample, numbers: tuple[int, int], ups:
 
 
 @kernel
-def facet_of(u: float, count: int, half_width: float) -> tuple[int, float]:
+def facet_of(u: float, count: int, half_width: float) -> tuple[np.uint32, float]:
     """A facet, and how far sideways on it in units of its apothem, from one uniform number.
 
     `half_width` of a facet is in units of its apothem too: tan(pi / count).
