@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from .aiming import Aiming, ByHand, pot_up
 from .catalogue import Catalogue
-from .design import Design, table_of
+from .design import Design
 from .light import Optics, beam_shares, mouth_area
-from .pack import glint_of, materials_of, optics_of
+from .pack import optics_of_design
 from .sky import Sky
 from .sunlight import POT, aimed
 
@@ -94,13 +94,6 @@ def beam_into_pot(
     """Beam that the pot takes in on every day, with the oven kept on the sun in each way. float64[aiming, day] [J]"""
     optics = optics_of_design(design, catalogue)
     return np.array([_beam_of(optics, aiming, sky, rays, seed) for aiming in aimings])
-
-
-def optics_of_design(design: Design, catalogue: Catalogue) -> Optics:
-    """One design as the tracer sees it."""
-    table = table_of([design])
-    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
-    return optics
 
 
 def _beam_of(optics: Optics, aiming: Aiming, sky: Sky, rays: int, seed: int) -> Floats:

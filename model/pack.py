@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from .catalogue import Catalogue
 from .constants import SUN_HALF_ANGLE
-from .design import Table
+from .design import Design, Table, table_of
 from .heat import Build
 from .light import Optics, stack
 from .materials import HANDBOOK_TEMPERATURE
@@ -276,6 +276,13 @@ def optics_of(glints: Floats) -> list[Optics]:
     return [
         _stack_of(Glint(*row), *edges) for *edges, row in zip(across, level, glints.tolist(), strict=True)
     ]
+
+
+def optics_of_design(design: Design, catalogue: Catalogue) -> Optics:
+    """One design as what the ray tracer eats."""
+    table = table_of([design])
+    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
+    return optics
 
 
 def _stack_of(given: Any, across: list[float], level: list[float]) -> Optics:

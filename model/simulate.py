@@ -18,7 +18,7 @@ from .light import Surface
 from .margins import margins_of
 from .meal import Cooked, Load, cooked, load_of, overflows
 from .merit import LIMITS, MERITS, over_days
-from .pack import Materials, bill_of, build_of, fits, glint_of, materials_of, optics_of
+from .pack import Materials, bill_of, build_of, fits, materials_of, optics_of_design
 from .prices import Price, cost_of
 from .sky import EVENING, Sky
 from .status import Status
@@ -297,8 +297,8 @@ def misfit(design: Design, sky: Sky, *, catalogue: Catalogue) -> str | None:
         status[0] = int(Status.MEAL_OVERFLOWS)
     if status[0] != Status.OK:
         return Status(int(status[0])).sentence
-    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
     elevation = aimed(design.aiming, sky).aim.elevation
+    optics = optics_of_design(design, catalogue)
     swing = swing_of(optics, float(elevation.min()), float(elevation.max()))
     if swing.free:
         return None

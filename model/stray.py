@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
 
 from .catalogue import Catalogue
-from .design import Design, table_of
+from .design import Design
 from .light import Optics, mouth_area, walk
-from .pack import glint_of, materials_of, optics_of
+from .pack import optics_of_design
 from .sky import Sky
 from .sunlight import aimed
 
@@ -85,8 +85,7 @@ def stray_of_day(design: Design, sky: Sky, day: int, *, catalogue: Catalogue, ev
         Of the sky.
     every : int   [min]
     """
-    table = table_of([design])
-    [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
+    optics = optics_of_design(design, catalogue)
     way = aimed(design.aiming, sky)
     row = way.row_of_day[day]
     seen = [

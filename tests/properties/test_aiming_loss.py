@@ -24,8 +24,9 @@ from noonhearth.model import (
     off_axis_light,
     simulate,
 )
-from noonhearth.model.aiming_loss import ANGLES, TRUE, optics_of_design
+from noonhearth.model.aiming_loss import ANGLES, TRUE
 from noonhearth.model.light import mouth_area
+from noonhearth.model.pack import optics_of_design
 
 CATALOGUE = load_catalogue()
 SIGHT = Sight(post_height=0.1)
