@@ -1,0 +1,63 @@
+"""Studies of solar ovens: each kind is one function from a setting to a Dataset; `load` reads a config.
+
+The command line does the same from a file; see README.md.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .config import ConfigError, Plan, load
+    from .kinds import Running, StudyError
+    from .kinds.aiming import AIMING as aiming
+    from .kinds.day import DAY as day
+    from .kinds.search import SEARCH as search
+    from .kinds.sensitivity import SCREENING as screening
+    from .kinds.sensitivity import SENSITIVITY as sensitivity
+    from .run import carry_out
+    from .setting import Setting
+    from .telling.figures import drawn
+    from .telling.report import sentences
+
+# Where each public name lives; opened when first asked for, so that the command line starts at once.
+_HOMES = {
+    "ConfigError": ("config", "ConfigError"),
+    "Plan": ("config", "Plan"),
+    "Running": ("kinds", "Running"),
+    "Setting": ("setting", "Setting"),
+    "StudyError": ("kinds", "StudyError"),
+    "aiming": ("kinds.aiming", "AIMING"),
+    "carry_out": ("run", "carry_out"),
+    "day": ("kinds.day", "DAY"),
+    "drawn": ("telling.figures", "drawn"),
+    "load": ("config", "load"),
+    "screening": ("kinds.sensitivity", "SCREENING"),
+    "search": ("kinds.search", "SEARCH"),
+    "sensitivity": ("kinds.sensitivity", "SENSITIVITY"),
+    "sentences": ("telling.report", "sentences"),
+}
+
+__all__ = [
+    "ConfigError",
+    "Plan",
+    "Running",
+    "Setting",
+    "StudyError",
+    "aiming",
+    "carry_out",
+    "day",
+    "drawn",
+    "load",
+    "screening",
+    "search",
+    "sensitivity",
+    "sentences",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """The public name, its module opened now."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module, own = _HOMES[name]
+    return getattr(import_module(f".{module}", __name__), own)

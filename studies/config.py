@@ -1,10 +1,9 @@
 """A config file -> one frozen `Plan`, or one error that lists every fault with its path."""
 
-import dataclasses
 import hashlib
 import json
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,7 +12,6 @@ from typing import Any
 from pydantic import BaseModel, RootModel, ValidationError
 
 from ..model import (
-    Air,
     Box,
     Catalogue,
     Cover,
@@ -26,44 +24,33 @@ from ..model import (
     Oven,
     Place,
     Pot,
-    Price,
     Sky,
     SkyError,
     Spec,
     Stand,
     Surroundings,
-    clear_sky,
-    clearness_sky,
-    file_sky,
     load_catalogue,
     misfit,
     specs,
 )
 from .aiming_parts import AIMINGS, Rigged, rigged
-from .quantity import show
+from .kinds import KINDS, Given, StudyError
 from .schema import made, sentence
 from .sections import (
     AimingSection,
-    AimingSectionOfStudy,
     BoxSection,
-    ClearnessSection,
-    ClearSection,
     ConfigSection,
     CoverSection,
-    DaySection,
-    FileSection,
     FunnelSection,
     JacketSection,
     MealSection,
     PlaceSection,
     PotSection,
-    SearchSection,
-    SensitivitySection,
-    SkySection,
     StandSection,
-    StudySection,
     SurroundingsSection,
 )
+from .setting import Setting
+from .skies import SkySection, sky_of
 from .varying import Vary, VaryError, read_varies
 
 OVEN_PARTS: dict[str, tuple[type, type[BaseModel]]] = {
@@ -89,10 +76,11 @@ class ConfigError(ValueError):
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """One study of a plan: its section and the factors it varies."""
+    """One study of a plan: its table, the factors it varies, and what its kind made of the table beyond that."""
 
-    section: StudySection
+    section: Any
     varies: tuple[Vary, ...] = ()
+    ready: Any = None
 
     @property
     def kind(self) -> str:
@@ -102,18 +90,10 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """All that a config asks for, checked. `sky` is what costs time to make; it is made once, in `load`."""
+    """All that a config asks for, checked. Its sky is what costs time to make; it is made once, in `load`."""
 
     title: str
-    seed: int
-    rays: int
-    place: Place
-    sky: Sky
-    design: Design
-    train: DriveTrain | None  # of a drive that is given by its wheel and motor
-    catalogue: Catalogue
-    currency: str
-    prices: Mapping[str, Price]
+    setting: Setting
     steps: tuple[Step, ...]
     source: Path
     text: str
@@ -139,8 +119,16 @@ def load(path: Path) -> Plan:
     design, train = _design(part, faults)
     varies = _varies(raw, catalogue, faults)
     faults.extend(_idle_faults(raw, design, varies))
+    steps: tuple[Step, ...] = ()
     if sections is not None:
-        faults.extend(_study_faults(sections, sky))
+        given = Given(
+            design=design,
+            sky=sky,
+            catalogue=catalogue,
+            priced=sections.prices is not None,
+            folder=path.parent,
+        )
+        steps = tuple(_steps(sections.study, varies, given, faults))
     if faults or sections is None or design is None or place is None or sky is None:
         raise ConfigError(str(path), faults)
     reason = misfit(design, sky, catalogue=catalogue)
@@ -148,16 +136,17 @@ def load(path: Path) -> Plan:
         raise ConfigError(str(path), [f"oven: {reason}"])
     return Plan(
         title=sections.title,
-        seed=sections.seed,
-        rays=sections.rays,
-        place=place,
-        sky=sky,
-        design=design,
-        train=train,
-        catalogue=catalogue,
-        currency=sections.prices.currency if sections.prices else "",
-        prices=sections.prices.materials if sections.prices else {},
-        steps=tuple(Step(section=s, varies=v) for s, v in zip(sections.study, varies, strict=True)),
+        setting=Setting(
+            design=design,
+            sky=sky,
+            catalogue=catalogue,
+            prices=sections.prices.materials if sections.prices else {},
+            currency=sections.prices.currency if sections.prices else "",
+            rays=sections.rays,
+            seed=sections.seed,
+            train=train,
+        ),
+        steps=steps,
         source=path,
         text=text,
         identity=_identity(sections, path),
@@ -302,19 +291,8 @@ def _rigged(root: Any, stand: Stand | None, faults: list[str]) -> Rigged | None:
 def _sky(root: Any, place: Place | None, path: Path, faults: list[str]) -> Sky | None:
     if root is None or place is None:
         return None
-    sky = root.root
-    window: dict[str, Any] = {"start": sky.start, "stop": sky.stop, "albedo": sky.albedo}
     try:
-        match sky:
-            case ClearSection():
-                days: dict[str, Any] = {"months": sky.months, "dates": sky.dates, "turbidity": sky.turbidity}
-                return clear_sky(place, air=_air(sky.air), **days, **window)
-            case ClearnessSection():
-                drawn: dict[str, Any] = {"clearness": sky.clearness, "days_per_month": sky.days_per_month}
-                return clearness_sky(place, air=_air(sky.air), months=sky.months, **drawn, **window)
-            case FileSection():
-                days = {"months": sky.months, "dates": sky.dates}
-                return file_sky(path.parent / sky.path, place=place, **days, **window)
+        return sky_of(root.root, place, path.parent)
     except DescriptionError as error:
         faults.extend(f"sky.{fault}" for fault in error.faults)
     except SkyError as error:
@@ -322,44 +300,24 @@ def _sky(root: Any, place: Place | None, path: Path, faults: list[str]) -> Sky |
     return None
 
 
-def _air(section: Any) -> Air:
-    return Air(**{f.name: getattr(section, f.name) for f in dataclasses.fields(Air)})
-
-
-def _study_faults(sections: ConfigSection, sky: Sky | None) -> Iterator[str]:
-    """What is wrong with the studies beyond their own tables: their order, picks and counts."""
+def _steps(
+    sections: list[Any], varies: list[tuple[Vary, ...]], given: Given, faults: list[str]
+) -> Iterator[Step]:
+    """The studies, and what is wrong with them beyond single keys: their order, picks, counts and skies."""
     searched = False
-    for number, study in enumerate(sections.study, start=1):
-        here = f"study[{number}]"
-        match study:
-            case SearchSection():
-                searched = True
-                yield from _search_faults(study, here, priced=sections.prices is not None)
-            case DaySection(day=int() as day) if sky is not None and day > sky.days:
-                yield f"{here}.day = {day}: the sky has {sky.days} days"
-            case AimingSectionOfStudy(cloud=cloud) if sky is not None and cloud >= sky.step * sky.steps:
-                yield (
-                    f"{here}.cloud = {show(cloud, 'time')}: allowed under the day's "
-                    f"{show(sky.step * sky.steps, 'time')}"
-                )
-            case SensitivitySection(base_samples=count) if count & (count - 1):
-                lower = 1 << (count.bit_length() - 1)
-                yield (
-                    f"{here}.base_samples = {count}: must be a power of two, such as {lower} or {2 * lower}"
-                )
-            case _:
-                pass
-        if not searched and "base" in study.model_fields_set and getattr(study, "base", "") == "chosen":
-            yield f'{here}.base = "chosen": no search stands before it; write "config"'
-
-
-def _search_faults(study: SearchSection, here: str, *, priced: bool) -> Iterator[str]:
-    if study.pick != "knee" and study.pick not in study.goals:
-        yield f'{here}.pick = "{study.pick}": allowed "knee" or one of the goals'
-    if "material_cost" in study.goals and not priced:
-        yield f"{here}.goals: material_cost needs a [prices] table"
-    if study.trials < study.population:
-        yield f"{here}.trials = {study.trials}: allowed {study.population} (one population) or more"
+    for number, (section, factors) in enumerate(zip(sections, varies, strict=True), start=1):
+        here, kind, ready = f"study[{number}]", KINDS[section.kind], None
+        searched |= section.kind == "search"
+        found = [f"{here}.{fault}" for fault in kind.faults(section, given)]
+        if not searched and "base" in section.model_fields_set and section.base == "chosen":
+            found.append(f'{here}.base = "chosen": no search stands before it; write "config"')
+        if not found and given.design is not None and given.sky is not None:
+            try:
+                ready = kind.ready(section, given)
+            except StudyError as error:
+                found = [f"{here}.{fault}" for fault in error.faults]
+        faults.extend(found)
+        yield Step(section=section, varies=factors, ready=ready)
 
 
 def _identity(sections: ConfigSection, path: Path) -> str:

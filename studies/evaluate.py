@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..model import LIMITS, MERITS, Design, Table, simulate
-from .config import Plan
+from ..model import LIMITS, MERITS, Table
+from .methods.trials import Goal, Limit
 from .outcomes import Columns, Outcomes, Output, reached_key
-from .search import Goal, Limit
+from .setting import Setting
 from .space import row_count
 
 # A merit that is nan on designs that never get there, and the share of days that says how near they came.
@@ -22,26 +22,16 @@ LIMIT_SCALES = {"temperature_difference": 10.0, "time": 1800.0, "speed": 3.0}
 
 @dataclass(frozen=True)
 class OvenEvaluator:
-    """Runs rows of factor values round a base design on the days of a plan."""
+    """Runs rows of factor values round the design of a setting on its days."""
 
-    plan: Plan
-    base: Design
+    setting: Setting
     values: tuple[str, ...]
     limits: tuple[str, ...] = ()
 
     def __call__(self, columns: Columns) -> Outcomes:
         """Merits of each row; status and nan where a design cannot be built."""
-        plan = self.plan
-        table = Table(self.base, dict(columns), row_count(columns))
-        result = simulate(
-            table,
-            plan.sky,
-            rays=plan.rays,
-            seed=plan.seed,
-            catalogue=plan.catalogue,
-            prices=plan.prices,
-            evening="keep_warm_time" in self.values,
-        )
+        table = Table(self.setting.design, dict(columns), row_count(columns))
+        result = self.setting.simulated(table, evening="keep_warm_time" in self.values)
         status = result["status"].to_numpy().astype(np.int64)
         wanted = [name for name in self.values if name in CENSORED]
         reached = {

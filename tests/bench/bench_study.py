@@ -6,16 +6,17 @@ base samples (114 688 designs) on two cores. One day of 391 minutes per design, 
 
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from noonhearth.model import heat, simulate
-from noonhearth.studies import evaluate
+from noonhearth.studies import setting as settings
 from noonhearth.studies.config import load
 from noonhearth.studies.evaluate import OvenEvaluator, outputs_of
-from noonhearth.studies.sensitivity import sobol
+from noonhearth.studies.methods.sensitivity import sobol
 from noonhearth.studies.varying import read_varies, space_round
 
 ROOT = Path(__file__).parents[2]
@@ -52,20 +53,20 @@ class Timed:
 def main() -> None:
     base_samples = int(sys.argv[1]) if len(sys.argv) > 1 else 64
     plan = load(ROOT / "tests/oven.toml")
-    sky = plan.sky
+    sky = plan.setting.sky
     one_day = type(sky)(**{**vars(sky), **_last_day(sky)})
-    plan = type(plan)(**{**vars(plan), "sky": one_day})
-    varies = read_varies(FACTORS, plan.design.factors, plan.catalogue.names())
-    space = space_round(varies, plan.design)
+    setting = replace(plan.setting, sky=one_day)
+    varies = read_varies(FACTORS, setting.design.factors, setting.catalogue.names())
+    space = space_round(varies, setting.design)
     names = ("time_to_safe", "plateau_temperature", "light_to_pot")
-    evaluator = OvenEvaluator(plan, plan.design, names)
-    simulate(plan.design, one_day, rays=4)  # compiled before anything is timed
+    evaluator = OvenEvaluator(setting, names)
+    simulate(setting.design, one_day, rays=4)  # compiled before anything is timed
 
     light, warmth = Timed(sys.modules["noonhearth.model.simulate"].traced), Timed(heat.run)
-    model = Timed(evaluate.simulate)
+    model = Timed(settings.simulate)
     sys.modules["noonhearth.model.simulate"].traced = light  # type: ignore[attr-defined]
     heat.run = warmth  # type: ignore[assignment]
-    evaluate.simulate = model  # type: ignore[assignment]
+    settings.simulate = model  # type: ignore[assignment]
     start = time.thread_time()
     found = sobol(
         space, evaluator, outputs=outputs_of(names, ""), base_samples=base_samples, seed=1, chunk_rows=512

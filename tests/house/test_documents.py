@@ -67,7 +67,7 @@ def test_the_readme_names_every_config_merit_and_limit() -> None:
 
 def test_developers_names_every_module() -> None:
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    for path in [*(ROOT / "model").rglob("*.py"), *(ROOT / "studies").glob("*.py")]:
+    for path in [*(ROOT / "model").rglob("*.py"), *(ROOT / "studies").rglob("*.py")]:
         if path.stem not in {"__init__", "constants", "status", "compiled"}:
             assert re.search(rf"\b{path.stem}\b", text), path
 

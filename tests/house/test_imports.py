@@ -59,9 +59,9 @@ def test_dependencies_run_one_way(path: Path) -> None:
         upward = {n for n in upward if not n.startswith("noonhearth.model.described")}
         assert not upward, f"{place} may import only its siblings and {allowed}"
     if place.startswith("studies/"):
-        if place != "studies/search.py":
+        if place != "studies/methods/search.py":
             forbidden += ("optuna",)
-        if place != "studies/sensitivity.py":
+        if place != "studies/methods/sensitivity.py":
             forbidden += ("SALib",)
         forbidden += ("noonhearth.studies.cli",) if place != "studies/cli.py" else ()
         assert not opened_inside_the_model(path), "studies use only what noonhearth.model offers"
@@ -69,8 +69,8 @@ def test_dependencies_run_one_way(path: Path) -> None:
 
 
 def test_search_and_sensitivity_never_meet() -> None:
-    assert not offending(ROOT / "studies/search.py", ("noonhearth.studies.sensitivity",))
-    assert not offending(ROOT / "studies/sensitivity.py", ("noonhearth.studies.search",))
+    assert not offending(ROOT / "studies/methods/search.py", ("noonhearth.studies.methods.sensitivity",))
+    assert not offending(ROOT / "studies/methods/sensitivity.py", ("noonhearth.studies.methods.search",))
 
 
 def test_every_package_is_listed() -> None:

@@ -16,9 +16,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from noonhearth.studies.front import hypervolume, non_dominated
+from noonhearth.studies.methods.front import hypervolume, non_dominated
+from noonhearth.studies.methods.search import Goal, search
 from noonhearth.studies.outcomes import Columns, Outcomes
-from noonhearth.studies.search import Goal, search
 from noonhearth.studies.space import Parameter, Space
 
 REFERENCE = {"f1": 1.1, "f2": 1.1}

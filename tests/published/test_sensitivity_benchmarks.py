@@ -16,8 +16,8 @@ import pytest
 from numpy.typing import NDArray
 from SALib.test_functions import Ishigami, Sobol_G
 
+from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.sensitivity import morris, sobol
 from noonhearth.studies.space import Parameter, Space
 
 Array = NDArray[np.float64]

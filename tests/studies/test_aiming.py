@@ -8,9 +8,12 @@ import pytest
 import xarray as xr
 
 from noonhearth.model import Drive
-from noonhearth.studies import figures, report, store
 from noonhearth.studies.config import ConfigError, load
+from noonhearth.studies.kinds import Running
+from noonhearth.studies.quantity import show
+from noonhearth.studies.results import store
 from noonhearth.studies.run import Result, carry_out
+from noonhearth.studies.telling import figures, report
 
 ROOT = Path(__file__).parents[2]
 
@@ -63,7 +66,7 @@ def written(
 
 
 def studied(path: Path) -> xr.Dataset:
-    (result,) = carry_out(load(path), workers=1, watch=lambda *_: None)
+    (result,) = carry_out(load(path), running=Running())
     assert isinstance(result, Result)
     return result.dataset
 
@@ -85,14 +88,14 @@ def said(result: xr.Dataset) -> str:
 def test_a_drive_by_its_parts_is_the_drive_by_its_numbers(tmp_path: Path) -> None:
     """5 mm on 300 mm at half a turn a minute: 3 deg/min. 25 and 5 mA of 100 mA: 25 and 5 %."""
     numbers, parts = (load(written(tmp_path, aiming)) for aiming in (NUMBERS, PARTS))
-    one, other = numbers.design.aiming, parts.design.aiming
+    one, other = numbers.setting.design.aiming, parts.setting.design.aiming
     assert isinstance(one, Drive)
     assert isinstance(other, Drive)
     assert other.speed == pytest.approx(math.radians(3) / 60, rel=1e-12)
     assert (other.start_share, other.stop_share) == pytest.approx((0.25, 0.05), abs=1e-6)
-    assert numbers.train is None
-    assert parts.train is not None
-    assert parts.train.base_radius == 0.3  # the stand's own
+    assert numbers.setting.train is None
+    assert parts.setting.train is not None
+    assert parts.setting.train.base_radius == 0.3  # the stand's own
     assert one.fin_height == other.fin_height
 
 
@@ -238,7 +241,7 @@ def test_hands_are_told_visits_attention_and_the_longest_interval(results: dict[
     kept = result["interval_kept"].to_numpy()
     below = np.flatnonzero(kept < 0.98)
     longest = result["interval"].to_numpy()[below[0] - 1] if below.size else result["interval"].to_numpy()[-1]
-    assert f"Re-aimed every {report.show(float(longest), 'time')} it still keeps 98 %" in text
+    assert f"Re-aimed every {show(float(longest), 'time')} it still keeps 98 %" in text
 
 
 def test_a_fixed_oven_is_compared_with_hands(results: dict[str, xr.Dataset]) -> None:
@@ -265,18 +268,18 @@ def test_dim_days_leave_the_motor_still(results: dict[str, xr.Dataset]) -> None:
 
 
 def test_a_search_that_moved_the_speed_leaves_the_wheel_unsaid(tmp_path: Path) -> None:
-    from noonhearth.studies.run import _train
+    from noonhearth.studies.kinds.aiming import train_of
 
     plan = load(written(tmp_path, PARTS))
-    assert _train(plan.train, plan.design) == plan.train
-    assert _train(plan.train, plan.design.with_factors(speed=1e-3)) is None
-    assert _train(plan.train, plan.design.with_factors(base_radius=0.4)) is None
+    assert train_of(plan.setting.train, plan.setting.design) == plan.setting.train
+    assert train_of(plan.setting.train, plan.setting.design.with_factors(speed=1e-3)) is None
+    assert train_of(plan.setting.train, plan.setting.design.with_factors(base_radius=0.4)) is None
 
 
 def test_the_shipped_config_with_a_drive_asks_for_it() -> None:
     plan = load(ROOT / "configs/dry_season_workshop.toml")
     assert "aiming" in [step.kind for step in plan.steps]
-    assert plan.train is not None
+    assert plan.setting.train is not None
 
 
 def test_only_an_interval_whose_shorter_ones_keep_as_much_is_advised(results: dict[str, xr.Dataset]) -> None:

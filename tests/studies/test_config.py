@@ -34,14 +34,14 @@ def changed(*changes: tuple[str, str]) -> str:
 def test_every_shipped_config_loads(path: Path) -> None:
     plan = load(path)
     assert plan.steps
-    assert plan.sky.days >= 1
+    assert plan.setting.sky.days >= 1
 
 
 def test_quantities_arrive_in_si() -> None:
     plan = load(FIRST)
     raw = tomllib.loads(FIRST.read_text("utf-8"))
     mouth = float(raw["oven"]["funnel"]["mouth"].removesuffix(" mm"))
-    assert plan.design.value("mouth") == pytest.approx(mouth / 1000)
+    assert plan.setting.design.value("mouth") == pytest.approx(mouth / 1000)
 
 
 CASES = {
@@ -193,7 +193,7 @@ def test_a_weather_file_makes_the_sky(tmp_path: Path) -> None:
     path = tmp_path / "oven.toml"
     path.write_text(text, "utf-8")
     plan = load(path)
-    assert plan.sky.days == 30
+    assert plan.setting.sky.days == 30
 
 
 def test_identity_is_of_what_is_computed_not_of_its_spelling(tmp_path: Path) -> None:

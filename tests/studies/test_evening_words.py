@@ -8,10 +8,12 @@ import pytest
 import xarray as xr
 
 from noonhearth.model import simulate
-from noonhearth.studies import evaluate, figures, report
+from noonhearth.studies import setting
 from noonhearth.studies.config import Plan, load
 from noonhearth.studies.evaluate import OvenEvaluator, goals_of
+from noonhearth.studies.kinds import Running
 from noonhearth.studies.run import carry_out
+from noonhearth.studies.telling import day_words, figures
 
 HOUR = 3600.0
 Spoken = Callable[..., list[str]]
@@ -25,7 +27,7 @@ def spoken(day: xr.Dataset) -> Spoken:
         changed = day.copy(deep=True)
         for name, value in numbers.items():
             changed[name][...] = value
-        return report.day_sentences(changed)
+        return day_words.day_sentences(changed)
 
     return speak
 
@@ -44,7 +46,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
 @pytest.fixture(scope="module")
 def day(plan: Plan) -> xr.Dataset:
 
-    (result,) = carry_out(plan, workers=1, watch=lambda *_: None)
+    (result,) = carry_out(plan, running=Running())
     return result.dataset  # type: ignore[union-attr]
 
 
@@ -87,7 +89,7 @@ def test_no_evening_is_drawn_of_a_meal_that_was_not_hot(day: xr.Dataset) -> None
 
 
 def test_kept_for_is_read_from_the_config(plan: Plan, day: xr.Dataset) -> None:
-    assert plan.design.meal.kept_for == 7200.0
+    assert plan.setting.design.meal.kept_for == 7200.0
     late = np.maximum(7200.0 - day["warm_for"], 0.0)
     assert (day["lukewarm"] >= late).all()
 
@@ -100,10 +102,10 @@ def test_a_study_has_the_evening_only_if_it_asks(plan: Plan, monkeypatch: pytest
         asked.append(how["evening"])
         return simulate(*args, **how)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(evaluate, "simulate", noted)
+    monkeypatch.setattr(setting, "simulate", noted)
     columns = {"insulation_thickness": np.array([0.03, 0.09])}
-    OvenEvaluator(plan, plan.design, ("time_to_done",), ("lukewarm_over",))(columns)
-    kept = OvenEvaluator(plan, plan.design, ("keep_warm_time",))(columns)
+    OvenEvaluator(plan.setting, ("time_to_done",), ("lukewarm_over",))(columns)
+    kept = OvenEvaluator(plan.setting, ("keep_warm_time",))(columns)
     assert asked == [False, True]
     assert kept.values["keep_warm_time"][1] > kept.values["keep_warm_time"][0] > 0
     assert goals_of(["keep_warm_time"], "")[0].direction == "maximize"
@@ -112,7 +114,7 @@ def test_a_study_has_the_evening_only_if_it_asks(plan: Plan, monkeypatch: pytest
 def test_lukewarm_does_not_depend_on_who_asks(plan: Plan) -> None:
     """A limit weighs the same in a search that wants the evening and in one that does not."""
     columns = {"kept_for": np.array([0.0, 3 * HOUR, 8 * HOUR])}
-    one = OvenEvaluator(plan, plan.design, ("time_to_done",), ("lukewarm_over",))(columns)
-    other = OvenEvaluator(plan, plan.design, ("keep_warm_time",), ("lukewarm_over",))(columns)
+    one = OvenEvaluator(plan.setting, ("time_to_done",), ("lukewarm_over",))(columns)
+    other = OvenEvaluator(plan.setting, ("keep_warm_time",), ("lukewarm_over",))(columns)
     np.testing.assert_array_equal(one.margins["lukewarm_over"], other.margins["lukewarm_over"])
     assert (np.diff(one.margins["lukewarm_over"]) > 0).all()

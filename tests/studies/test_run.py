@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from noonhearth.studies import figures, report, store
 from noonhearth.studies.config import load
+from noonhearth.studies.evaluate import OvenEvaluator
+from noonhearth.studies.kinds import Running
+from noonhearth.studies.results import store
 from noonhearth.studies.run import Failure, Result, carry_out
+from noonhearth.studies.telling import figures, report
 
 ROOT = Path(__file__).parents[2]
 
@@ -63,7 +66,7 @@ def config(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def carried_out(config: Path, workers: int, scratch: Path | None = None) -> dict[str, Result]:
     watch = lambda name, done, total, failed: None  # noqa: E731
-    results = list(carry_out(load(config), workers=workers, watch=watch, scratch=scratch))
+    results = list(carry_out(load(config), running=Running(workers=workers, watch=watch, scratch=scratch)))
     assert all(isinstance(result, Result) for result in results), results
     return {result.name: result for result in results}
 
@@ -90,11 +93,9 @@ def test_a_second_run_from_scratch_files_calls_no_model(
 ) -> None:
     carried_out(config, workers=2, scratch=tmp_path)
     calls = []
-    from noonhearth.studies import evaluate
-
-    monkeypatch.setattr(evaluate, "simulate", lambda *a, **k: calls.append(a))
+    monkeypatch.setattr(OvenEvaluator, "__call__", lambda *a, **k: calls.append(a))
     plan = load(config)
-    for result in carry_out(plan, workers=1, watch=lambda *_: None, scratch=tmp_path):
+    for result in carry_out(plan, running=Running(scratch=tmp_path)):
         same(result.dataset, results[result.name].dataset)
     assert not calls
 
@@ -188,7 +189,7 @@ def test_a_study_without_a_result_does_not_stop_the_next(config: Path, tmp_path:
     )
     path = tmp_path / "late.toml"
     path.write_text(text[: text.index("[[study]]")].replace('"16:00"', '"09:50"') + sensitivity, "utf-8")
-    results = list(carry_out(load(path), workers=1, watch=lambda *_: None))
+    results = list(carry_out(load(path), running=Running()))
     assert isinstance(results[0], Failure)
     assert "time_to_done" in results[0].reason or "every output" in results[0].reason
     assert isinstance(results[1], Result)

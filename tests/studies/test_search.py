@@ -10,9 +10,9 @@ import pytest
 import xarray as xr
 
 from noonhearth.studies.evaluations import EvaluationLog, LogError
-from noonhearth.studies.front import hypervolume, knee, non_dominated, weighted_pick
+from noonhearth.studies.methods.front import hypervolume, knee, non_dominated, weighted_pick
+from noonhearth.studies.methods.search import Generation, Goal, Limit, search
 from noonhearth.studies.outcomes import NOT_FINITE, Columns, Outcomes, Output, join, reached_key
-from noonhearth.studies.search import Generation, Goal, Limit, search
 from noonhearth.studies.space import Parameter, Space, SpaceError, row_count
 
 

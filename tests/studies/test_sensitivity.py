@@ -8,13 +8,13 @@ import xarray as xr
 from SALib.analyze import morris as salib_morris
 from SALib.analyze import sobol as salib_sobol
 
-from noonhearth.studies.analysis import SensitivityError, sobol_analysed
 from noonhearth.studies.evaluations import EvaluationLog
-from noonhearth.studies.indices import positions, sobol_half_widths, sobol_indices
+from noonhearth.studies.methods.analysis import SensitivityError, sobol_analysed
+from noonhearth.studies.methods.indices import positions, sobol_half_widths, sobol_indices
+from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.reading import interpretation
-from noonhearth.studies.sensitivity import morris, sobol
 from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.telling.sensitivity_words import interpretation
 
 LINE = Output(name="line", unit="m", meaning="a x + b y")
 BENT = Output(name="bent_sheet", unit="K", meaning="with an interaction")

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from noonhearth.studies.methods.slices import flat_range, slices
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.slices import flat_range, slices
 from noonhearth.studies.space import Parameter, Space
 
 SPACE = Space(

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from noonhearth.studies.methods.search import Goal, search
+from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.provenance import Provenance, ProvenanceError, stamp, text_hash
-from noonhearth.studies.search import Goal, search
-from noonhearth.studies.sensitivity import morris, sobol
+from noonhearth.studies.results.provenance import Provenance, ProvenanceError, stamp, text_hash
+from noonhearth.studies.results.store import StoreError, describe, read, write
 from noonhearth.studies.space import Parameter, Space, row_count
-from noonhearth.studies.store import StoreError, describe, read, write
 
 CONFIG = 'title = "forty ovens"\nplace = "Ñandú hill"\n' + "# a long remark\n" * 6000  # above 64 KiB
 
@@ -241,7 +241,7 @@ def test_a_write_that_fails_leaves_the_old_file_alone(
     def no_space(*_: object) -> None:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr(f"noonhearth.studies.store.{call}", no_space)
+    monkeypatch.setattr(f"noonhearth.studies.results.store.{call}", no_space)
     with pytest.raises(OSError, match="no space left"):
         write(_dataset().assign_attrs(remark="newer"), path)
     assert [p.name for p in tmp_path.iterdir()] == ["result.nc"]
@@ -306,7 +306,7 @@ def test_other_files_are_recognised(tmp_path: Path) -> None:
 
 def test_a_newer_format_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "newer.nc"
-    monkeypatch.setattr("noonhearth.studies.store.FORMAT_VERSION", 2)
+    monkeypatch.setattr("noonhearth.studies.results.store.FORMAT_VERSION", 2)
     write(_dataset(), path)
     monkeypatch.undo()
     with pytest.raises(StoreError, match="format version 2; this program reads version 1"):

@@ -5,9 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from noonhearth.studies import report
 from noonhearth.studies.config import ConfigError, load
+from noonhearth.studies.kinds import Running
 from noonhearth.studies.run import Result, carry_out
+from noonhearth.studies.telling import report
 
 ROOT = Path(__file__).parents[2]
 BASE = (ROOT / "tests/oven.toml").read_text("utf-8")
@@ -51,7 +52,7 @@ def config(folder: Path, *studies: str, funnel: str = "") -> Path:
 
 
 def only_result(path: Path) -> Result:
-    (result,) = carry_out(load(path), workers=1, watch=lambda *_: None)
+    (result,) = carry_out(load(path), running=Running())
     assert isinstance(result, Result), result
     return result
 
@@ -114,5 +115,5 @@ def test_bends_that_nothing_bends_are_faults(tmp_path: Path, studies: str, funne
 
 def test_a_search_over_tiers_may_bend_what_the_config_leaves_straight(tmp_path: Path) -> None:
     plan = load(config(tmp_path, SEARCH, funnel='second_bend = "4 deg"\n'))
-    assert plan.design.oven.funnel.idle == ("second_bend", "second_from", "third_bend", "third_from")
-    assert {"pane_gap", "box_across", "second_bend"} < set(plan.design.idle)
+    assert plan.setting.design.oven.funnel.idle == ("second_bend", "second_from", "third_bend", "third_from")
+    assert {"pane_gap", "box_across", "second_bend"} < set(plan.setting.design.idle)

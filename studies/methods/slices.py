@@ -6,9 +6,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from .evaluations import EvaluationLog, evaluate_rows
-from .outcomes import Column, Evaluate, Output
-from .space import Parameter, Space
+from ..evaluations import EvaluationLog, evaluate_rows
+from ..outcomes import Column, Evaluate, Output
+from ..space import Parameter, Space
 
 Floats = NDArray[np.float64]
 

@@ -19,6 +19,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from ..outcomes import OK, Outcomes, Output
+from ..space import Parameter, Space
 from .indices import (
     Positions,
     elementary_effects,
@@ -27,8 +29,6 @@ from .indices import (
     sobol_half_widths,
     sobol_indices,
 )
-from .outcomes import OK, Outcomes, Output
-from .space import Parameter, Space
 
 
 class SensitivityError(ValueError):

@@ -30,11 +30,11 @@ from optuna.samplers.nsgaii import PolynomialMutation, SBXCrossover
 from optuna.study import Study
 from optuna.trial import FrozenTrial, Trial, TrialState
 
-from .evaluations import EvaluationLog, evaluate_rows
-from .outcomes import OK, Column, Evaluate, Outcomes, Output
-from .space import Parameter, Space
+from ..evaluations import EvaluationLog, evaluate_rows
+from ..outcomes import OK, Column, Evaluate, Outcomes, Output
+from ..space import Parameter, Space
+from ..workers import Progress
 from .trials import Archive, Generation, Goal, Limit, SearchTask, judged, trials_dataset
-from .workers import Progress
 
 __all__ = ["Generation", "Goal", "Limit", "search"]
 

@@ -15,9 +15,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from ..outcomes import NOT_FINITE, OK, Column, Outcomes, Output, checked, join, reached_key
+from ..space import Space
 from .front import hypervolume, non_dominated
-from .outcomes import NOT_FINITE, OK, Column, Outcomes, Output, checked, join, reached_key
-from .space import Space
 
 # Room left between the worst trial within limits and the reference point, so that extremes count too.
 _REFERENCE_ROOM = 0.1

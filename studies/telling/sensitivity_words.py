@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from .quantity import difference_of, show
+from ..quantity import difference_of, show
+from .phrases import spoken
 
 # Estimates from half and from all of the samples that differ by less than this are not worth a sentence.
 _SMALL_SHIFT = 0.02
@@ -40,11 +41,6 @@ def _warning(line: str) -> str:
     """A warning as stored, `output: words`, with the output's name as words."""
     name, colon, words = line.partition(": ")
     return f"{spoken(name)}{colon}{words}" if colon else line
-
-
-def spoken(name: object) -> str:
-    """A variable's name as words."""
-    return str(name).replace("_", " ")
 
 
 def _percent(share: float) -> str:

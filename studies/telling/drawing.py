@@ -12,6 +12,9 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ..quantity import display_unit, to_unit
+from .phrases import spoken
+
 BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
     "#000000",
     "#E69F00",
@@ -53,3 +56,22 @@ def clock_text(hour: float) -> str:
 def on_the_clock(axes: Axes) -> None:
     """Write hours along the axis as times of day."""
     axes.xaxis.set_major_formatter(lambda hour, _: clock_text(hour))
+
+
+def shown(values: Any, dimension: str) -> tuple[np.ndarray[Any, Any], str]:
+    """Values [SI] in the unit a builder reads them in, and that unit ("" for plain numbers)."""
+    numbers = np.asarray(values, np.float64)
+    finite = np.abs(numbers[np.isfinite(numbers)])
+    unit = display_unit(dimension, magnitude=float(finite.max(initial=0.0)))
+    return to_unit(numbers, unit, dimension), "" if unit == "1" else unit
+
+
+def column(array: xr.DataArray) -> tuple[np.ndarray[Any, Any], str]:
+    """A variable in the unit a builder reads it in; money keeps its currency."""
+    values, unit = shown(array.to_numpy(), str(array.attrs["dimension"]))
+    return values, str(array.attrs["units"]) if array.attrs["dimension"] == "money" else unit
+
+
+def axis_text(name: object, unit: str) -> str:
+    """Label of an axis."""
+    return f"{spoken(name)} [{unit}]" if unit else spoken(name)

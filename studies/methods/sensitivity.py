@@ -18,12 +18,12 @@ import xarray as xr
 from SALib.sample import morris as salib_morris
 from SALib.sample import sobol as salib_sobol
 
+from ..evaluations import EvaluationLog, evaluate_rows
+from ..outcomes import Evaluate, Output
+from ..space import Space
+from ..workers import Progress
 from .analysis import SensitivityError, described, morris_analysed, sampled_dataset, sobol_analysed
-from .evaluations import EvaluationLog, evaluate_rows
 from .indices import positions
-from .outcomes import Evaluate, Output
-from .space import Space
-from .workers import Progress
 
 _LEAST_BASES = 16  # so that a quarter of them is still enough to resample
 _LEAST_TRAJECTORIES = 4

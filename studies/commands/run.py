@@ -1,0 +1,111 @@
+"""`noonhearth run`: every study of one or more configs, in order."""
+
+import shutil
+from pathlib import Path
+from typing import Annotated, Any
+
+import cyclopts
+from rich.markup import escape
+
+from .progress import bars as shown_bars
+from .speaking import DONE, FAILED, WRONG, err, loaded, out, processors
+
+
+def run(
+    *configs: Path,
+    to: Annotated[Path, cyclopts.Parameter(name=["--to", "-t"])] = Path("results"),
+    workers: Annotated[int | None, cyclopts.Parameter(name=["--workers", "-w"])] = None,
+) -> int:
+    """Run every study of one or more configs, in order.
+
+    Parameters
+    ----------
+    configs
+        Config files (TOML).
+    to
+        Folder of the results; each config gets a folder of its own in it.
+    workers
+        Threads; as many as there are processors if not given. Results do not depend on it.
+    """
+    plans = loaded(configs)
+    if plans is None or not _apart(configs):
+        return WRONG
+    code = DONE
+    for plan in plans:
+        try:
+            code = max(code, _run_one(plan, to / plan.source.stem, workers or processors()))
+        except KeyboardInterrupt:
+            return _interrupted(plan, to)
+    return code
+
+
+def _apart(configs: tuple[Path, ...]) -> bool:
+    """Whether every config has a results folder of its own; says so where two would share one."""
+    stems = [path.stem for path in configs]
+    shared = sorted({stem for stem in stems if stems.count(stem) > 1})
+    for stem in shared:
+        err.print(f"{stem}: two configs of this name would write to one folder; rename one", markup=False)
+    return not shared
+
+
+def _run_one(plan: Any, folder: Path, workers: int) -> int:
+    """All studies of a plan into a folder; the code to exit with."""
+    from ...model import CAUTIONS, prepare
+    from ..kinds import Running
+    from ..results import store
+    from ..run import Failure, carry_out
+    from ..telling import figures, report
+
+    folder.mkdir(parents=True, exist_ok=True)
+    scratch = folder / ".unfinished"
+    out.print(f"[bold]{escape(plan.title)}[/bold] ({escape(plan.setting.sky.place.name)})")
+    parts, code = [], DONE
+    try:
+        with shown_bars() as bars:
+            bars.during(
+                "preparing kernels (once on a machine)",
+                lambda: prepare(plan.setting.design, plan.setting.sky, catalogue=plan.setting.catalogue),
+            )
+            running = Running(workers=workers, scratch=scratch / plan.identity, watch=bars.update)
+            for result in carry_out(plan, running=running):
+                bars.finish(result.name)
+                if isinstance(result, Failure):
+                    err.print(f"{result.name}: no result. {result.reason}", markup=False, soft_wrap=True)
+                    code = FAILED
+                    continue
+                store.write(result.dataset, folder / f"{result.name}.nc")
+                drawings = list(figures.drawn(result.dataset))
+                for drawing in drawings:
+                    figures.save(drawing, folder, prefix=result.name)
+                parts.append((result.dataset, drawings))
+                _say(result.name, report.sentences(result.dataset))
+                code = max(code, FAILED if report.is_empty(result.dataset) else DONE)
+    except (store.StoreError, OSError) as error:
+        err.print(f"{plan.source}: {error}", markup=False, soft_wrap=True)
+        return FAILED
+    text = report.markdown(
+        plan.title,
+        parts,
+        cautions=[(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS],
+        command=f"noonhearth run {plan.source}",
+    )
+    (folder / "summary.md").write_text(text, "utf-8")
+    shutil.rmtree(scratch, ignore_errors=True)
+    out.print(f"Written to {folder}: {', '.join(sorted(p.name for p in folder.iterdir()))}", soft_wrap=True)
+    out.print("Before you build or cook, read the cautions in summary.md: eyes, burns, food, wind.")
+    return code
+
+
+def _say(name: str, sentences: list[str]) -> None:
+    out.print(f"[bold]{name}[/bold]")
+    for sentence in sentences:
+        out.print(f"  - {sentence}", markup=False, soft_wrap=True)
+
+
+def _interrupted(plan: Any, to: Path) -> int:
+    err.print(
+        f"Stopped. What was finished is kept; to go on: noonhearth run {plan.source} --to {to}",
+        markup=False,
+        soft_wrap=True,
+    )
+    return FAILED

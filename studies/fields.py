@@ -1,0 +1,41 @@
+"""Kinds of value that several tables of a config hold: clock times, months, shares, names of merits."""
+
+import datetime
+from functools import partial
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from ..model import LIMITS, MERITS, suggestion
+from .quantity import QuantityError, parse, parse_clock
+
+
+def _clock(text: Any) -> datetime.time:
+    if isinstance(text, datetime.time):
+        return text
+    minutes = round(parse_clock(text) / 60)
+    return datetime.time(minutes // 60 % 24, minutes % 60)
+
+
+def _vary(value: Any) -> Any:
+    if not isinstance(value, dict) or not value:
+        raise QuantityError('name at least one factor, for example facet_angle = ["30 deg", "45 deg"]')
+    return value
+
+
+def _merit_names(known: dict[str, Any], names: Any) -> Any:
+    for name in names if isinstance(names, list) else [names]:
+        if name not in known:
+            raise QuantityError(
+                f'"{name}" is no {"limit" if known is LIMITS else "merit"}; {suggestion(str(name), known)}'
+            )
+    return names
+
+
+Clock = Annotated[datetime.time, BeforeValidator(_clock)]
+Months = Annotated[list[Annotated[int, Field(strict=True, ge=1, le=12)]], Field(min_length=1)]
+Share = Annotated[float, BeforeValidator(lambda text: parse(text, "share")), Field(ge=0, le=1)]
+Varies = Annotated[dict[str, Any], BeforeValidator(_vary)]
+Merits = Annotated[list[str], BeforeValidator(partial(_merit_names, MERITS))]
+Limits = Annotated[list[str], BeforeValidator(partial(_merit_names, LIMITS))]
+Base = Literal["config", "chosen"]

@@ -1,0 +1,20 @@
+"""Kinds of study: each file holds one's table in a config and the function that does it."""
+
+from functools import reduce
+from operator import or_
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from .aiming import AIMING
+from .day import DAY
+from .kind import Given, Kind, Running, StudyError, Watch, Work
+from .search import SEARCH
+from .sensitivity import SCREENING, SENSITIVITY
+
+__all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "Watch", "Work"]
+
+KINDS = {kind.word: kind for kind in (DAY, SEARCH, SENSITIVITY, SCREENING, AIMING)}
+
+_tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))
+StudySection = Annotated[_tables, Field(discriminator="kind")]

@@ -1,0 +1,233 @@
+"""What a kind of study is: a table in a config, and a function from a setting to a Dataset."""
+
+import dataclasses
+import inspect
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from pydantic import ValidationError
+
+from ...model import Catalogue, Design, Sky
+from ..evaluations import EvaluationLog
+from ..outcomes import Output
+from ..schema import Section, sentence
+from ..setting import Setting
+from ..space import Space
+from ..varying import Vary, VaryError, read_varies, space_round
+
+CHUNK_LANES = 8192  # designs times days in a call of the model: 80 MB for what the sun brings
+CHUNK_ROWS = 512  # designs in a call at most, a second's work; its fixed cost of some 15 ms is then nothing
+
+
+class Watch(Protocol):
+    """Whoever wants to be told how a study goes."""
+
+    def __call__(self, name: str, done: int, total: int, failed: int) -> None:
+        """Rows done and failed so far of a study."""
+
+
+class StudyError(ValueError):
+    """A study that cannot be: every fault of what was asked, one sentence each."""
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        super().__init__("\n".join(faults))
+        self.faults = list(faults)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Running:
+    """How studies are carried out; none of it changes a number.
+
+    Parameters
+    ----------
+    workers : int
+        Threads.
+    scratch : Path, optional
+        Folder for what is already evaluated: an interrupted study run again with it goes on where it stopped.
+    watch : callable, optional
+        Told the name of the study and its rows done, to do and failed.
+    """
+
+    workers: int = 1
+    scratch: Path | None = None
+    watch: Watch | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """What is known of a config while its studies are checked; None where that part is unsound itself."""
+
+    design: Design | None
+    sky: Sky | None
+    catalogue: Catalogue
+    priced: bool
+    folder: Path  # of the config: files are named from it
+
+
+@dataclass(frozen=True, kw_only=True)
+class Work:
+    """One study to be done: what was asked, of which setting.
+
+    `setting.design` is the design it starts from. `ready` is what its kind made of its table beyond numbers.
+    """
+
+    setting: Setting
+    section: Any
+    varies: tuple[Vary, ...] = ()
+    ready: Any = None
+    name: str = ""
+    running: Running = field(default_factory=Running)
+
+    @property
+    def design(self) -> Design:
+        """The design that the study starts from."""
+        return self.setting.design
+
+    @cached_property
+    def space(self) -> Space:
+        """What varies, round the design."""
+        return space_round(self.varies, self.design)
+
+    @property
+    def chunk_rows(self) -> int:
+        """Designs in one call of the model."""
+        return min(max(CHUNK_LANES // self.setting.sky.days, 8), CHUNK_ROWS)
+
+    def progress(self, done: int, total: int, failed: int) -> None:
+        """Tell whoever watches."""
+        if self.running.watch is not None:
+            self.running.watch(self.name, done, total, failed)
+
+    def log(
+        self,
+        space: Space,
+        values: Sequence[str],
+        margins: Sequence[str],
+        *,
+        part: str = "",
+        setting: Setting | None = None,
+    ) -> EvaluationLog:
+        """What this study has evaluated so far.
+
+        `part` tells a second log of the same study from the first; `setting` is the one that its rows run in, if
+        that is not the study's own.
+        """
+        used = setting or self.setting
+        key = f"{used.identity} {used.design}"
+        scratch = self.running.scratch
+        folder = scratch / f"{self.name}{part}" if scratch else None
+        return EvaluationLog(space, values=list(values), margins=list(margins), key=key, folder=folder)
+
+    def within(self, **changes: Any) -> "Work":
+        """The same study of a changed setting."""
+        return dataclasses.replace(self, setting=dataclasses.replace(self.setting, **changes))
+
+
+def nothing_wrong(section: Any, given: Given) -> Iterator[str]:
+    """Of kinds whose tables are sound if every key is."""
+    return iter(())
+
+
+def nothing_more(section: Any, given: Given) -> Any:
+    """Of kinds that need no more than the numbers of their tables."""
+    return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """A kind of study; called with a setting and the keys of its table, it does the study.
+
+    Parameters
+    ----------
+    word : str
+        `kind = "word"` in a config.
+    section : type of Section
+        Its table: keys, defaults, meanings.
+    carry_out : callable
+        The study: its Dataset, and the design that it starts from or chose.
+    faults : callable
+        Sentences, each beginning with the key, on what is wrong with a table beyond single keys.
+    ready : callable
+        Whatever the study needs that takes more than its table, such as skies; raises `StudyError`.
+    """
+
+    word: str
+    section: type[Section]
+    carry_out: Callable[[Work], tuple[xr.Dataset, Design]]
+    faults: Callable[[Any, Given], Iterator[str]] = nothing_wrong
+    ready: Callable[[Any, Given], Any] = nothing_more
+
+    def __call__(self, setting: Setting, *, running: Running | None = None, **keys: Any) -> xr.Dataset:
+        """The study of a setting; `keys` are those of its table in a config, quantities as text with a unit.
+
+        Raises
+        ------
+        StudyError
+            Keys that cannot be; every fault at once.
+        """
+        return self.carry_out(self.work(setting, running=running, **keys))[0]
+
+    def work(self, setting: Setting, *, running: Running | None = None, **keys: Any) -> Work:
+        """The study as a piece of work, checked."""
+        names = setting.catalogue.names()
+        try:
+            section = self.section.model_validate({"kind": self.word, **keys}, context={"catalogue": names})
+        except ValidationError as error:
+            raise StudyError([sentence(fault, self.section) for fault in error.errors()]) from error
+        given = Given(
+            design=setting.design,
+            sky=setting.sky,
+            catalogue=setting.catalogue,
+            priced=bool(setting.prices),
+            folder=Path(),
+        )
+        try:
+            varies = read_varies(getattr(section, "vary", {}), setting.design.factors, names)
+        except VaryError as error:
+            raise StudyError([f"vary.{fault}" for fault in error.faults]) from error
+        faults = list(self.faults(section, given))
+        if faults:
+            raise StudyError(faults)
+        return Work(
+            setting=setting,
+            section=section,
+            varies=varies,
+            ready=self.ready(section, given),
+            name=self.word,
+            running=running or Running(),
+        )
+
+    @property
+    def __signature__(self) -> inspect.Signature:
+        """Keys and defaults of the table, for `help`."""
+        plain, named = inspect.Parameter.POSITIONAL_OR_KEYWORD, inspect.Parameter.KEYWORD_ONLY
+        first = inspect.Parameter("setting", plain, annotation=Setting)
+        keys = [
+            inspect.Parameter(
+                name,
+                named,
+                default=inspect.Parameter.empty
+                if key.is_required()
+                else key.get_default(call_default_factory=True),
+            )
+            for name, key in self.section.model_fields.items()
+            if name not in ("kind", "base")
+        ]
+        last = inspect.Parameter("running", named, default=None, annotation=Running | None)
+        return inspect.Signature([first, *keys, last], return_annotation=xr.Dataset)
+
+
+def middle_day(ghi: NDArray[np.float64]) -> int:
+    """The day whose sun is nearest above the middle of all days: neither the best nor the worst."""
+    return int(ghi.sum(axis=1).argsort()[len(ghi) // 2])
+
+
+def output_names(outputs: Sequence[Output]) -> list[str]:
+    """Names of outputs, goals or limits."""
+    return [output.name for output in outputs]

@@ -1,0 +1,50 @@
+"""How each kind of result is told: its sentences, its figures, and whether it holds anything."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import xarray as xr
+
+from .aiming_figures import following, intervals, rings
+from .aiming_words import aiming_sentences
+from .day_figures import day_curve, days_done, evening_curve
+from .day_words import day_sentences
+from .drawing import Drawn
+from .search_figures import front, slices
+from .search_words import search_sentences
+from .sensitivity_figures import convergence, effects, indices
+from .sensitivity_words import interpretation
+
+
+def _all_failed(result: xr.Dataset) -> bool:
+    """Whether not one design ran."""
+    return bool((result["status"] != 0).all())
+
+
+def _none_chosen(result: xr.Dataset) -> bool:
+    """Whether a search found no design within its limits."""
+    return "chosen_trial" not in result.attrs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Telling:
+    """How one kind of result is told."""
+
+    sentences: Callable[[xr.Dataset], list[str]]  # most important first
+    figures: tuple[Callable[[xr.Dataset], Drawn | None], ...]  # None where there is nothing to draw
+    is_empty: Callable[[xr.Dataset], bool] = _all_failed
+
+
+# By the attribute `study` of a result.
+TELLINGS = {
+    "search": Telling(sentences=search_sentences, figures=(front, slices), is_empty=_none_chosen),
+    "sobol": Telling(sentences=interpretation, figures=(indices, convergence)),
+    "morris": Telling(sentences=interpretation, figures=(effects,)),
+    "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
+    "aiming": Telling(sentences=aiming_sentences, figures=(following, intervals, rings)),
+}
+
+
+def telling_of(result: xr.Dataset) -> Telling:
+    """How this result is told."""
+    return TELLINGS[str(result.attrs["study"])]
