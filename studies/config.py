@@ -108,7 +108,18 @@ def load(path: Path) -> Plan:
     ConfigError
         The file is missing, is not TOML, or holds anything that cannot be run.
     """
-    text, raw = _read(path)
+    return loads(_read(path), path)
+
+
+def loads(text: str, path: Path) -> Plan:
+    """The same from the text of a config; `path` names it in errors, and its folder is where files are named from.
+
+    Raises
+    ------
+    ConfigError
+        The text is not TOML, or holds anything that cannot be run.
+    """
+    raw = _parsed(text, path)
     faults: list[str] = []
     catalogue = _catalogue(raw, path, faults)
     sections = _validated(raw, catalogue, faults)
@@ -153,14 +164,20 @@ def load(path: Path) -> Plan:
     )
 
 
-def _read(path: Path) -> tuple[str, dict[str, Any]]:
+def _read(path: Path) -> str:
     try:
-        text = path.read_text("utf-8")
-        return text, tomllib.loads(text)
+        return path.read_text("utf-8")
     except OSError as error:
         reason = "no such file" if isinstance(error, FileNotFoundError) else error.strerror or str(error)
         raise ConfigError(str(path), [f"cannot be read: {reason}"]) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError as error:
+        raise ConfigError(str(path), [f"is not TOML: {error}"]) from error
+
+
+def _parsed(text: str, path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
         raise ConfigError(str(path), [f"is not TOML: {error}"]) from error
 
 

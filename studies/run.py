@@ -1,18 +1,15 @@
 """A plan carried out: each study in order, each result a Dataset that says where it came from."""
 
 import dataclasses
-import json
 import platform
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
-from typing import Any
 
-import pandas as pd
 import xarray as xr
 
-from ..model import LIMITS, MERITS, Design, source_hash
+from ..model import Design, source_hash
 from .config import Plan, Step
 from .kinds import KINDS, Running, StudyError, Work
 from .methods.analysis import SensitivityError
@@ -54,13 +51,12 @@ def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
             running=running,
         )
         try:
-            dataset, design = KINDS[step.kind].carry_out(work)
+            dataset, design = KINDS[step.kind].done(work)
         except (SensitivityError, SpaceError, StudyError) as error:
             yield Failure(name, str(error))
             continue
         if step.kind == "search":
             chosen = design
-        dataset = with_dimensions(dataset, design).assign_attrs(described(plan, design, name))
         yield Result(name, step, design, stamp(dataset, provenance(plan, _counts(dataset))))
 
 
@@ -75,45 +71,6 @@ def _named(steps: tuple[Step, ...]) -> Iterator[tuple[str, Step]]:
     for number, step in enumerate(steps):
         several = kinds.count(step.kind) > 1
         yield f"{step.kind}-{kinds[: number + 1].count(step.kind)}" if several else step.kind, step
-
-
-def described(plan: Plan, design: Design, name: str) -> dict[str, Any]:
-    """What a reader of the result alone needs to know of the plan: the setting, in words and numbers."""
-    local = (
-        pd.Timestamp(plan.setting.sky.times[0, 0]).tz_localize("UTC").tz_convert(plan.setting.sky.place.zone)
-    )
-    return {
-        "study_name": name,
-        "rays": plan.setting.rays,
-        "currency": plan.setting.currency,
-        "place": plan.setting.sky.place.name,
-        "timezone": str(plan.setting.sky.place.zone),
-        "sky": plan.setting.sky.source,
-        "loaded_at": f"{local:%H:%M}",
-        "window": plan.setting.sky.step * plan.setting.sky.steps,
-        "days_meant": float(plan.setting.sky.day_weight.sum()),
-        "food": design.meal.food,
-        "food_mass": design.meal.food_mass,
-        "food_cautions": json.dumps(plan.setting.catalogue.foods[design.meal.food].cautions),
-        "design": json.dumps({name: design.value(name) for name in design.factors}),
-    }
-
-
-def with_dimensions(dataset: xr.Dataset, design: Design) -> xr.Dataset:
-    """The dataset with the dimension of every factor, merit and limit, by which reports choose units."""
-    known = {name: merit.dimension for name, merit in (MERITS | LIMITS).items()}
-    known |= {name: getattr(spec, "dimension", "count") for name, spec in design.factors.items()}
-    for name in dataset.variables:
-        stem = str(name)
-        for prefix in ("slice_", "chosen_", "margin_"):
-            stem = stem.removeprefix(prefix)
-        if stem in known:
-            dataset[name].attrs["dimension"] = known[stem]
-    if "output" in dataset.coords:
-        dimensions = [known[str(name)] for name in dataset["output"].to_numpy()]
-        text = {"units": "1", "long_name": "dimension of the output"}
-        dataset = dataset.assign_coords(output_dimension=("output", dimensions, text))
-    return dataset
 
 
 def provenance(plan: Plan, counts: dict[str, int]) -> Provenance:

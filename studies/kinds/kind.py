@@ -20,6 +20,7 @@ from ..schema import Section, sentence
 from ..setting import Setting
 from ..space import Space
 from ..varying import Vary, VaryError, read_varies, space_round
+from .labels import described, with_dimensions
 
 CHUNK_LANES = 8192  # designs times days in a call of the model: 80 MB for what the sun brings
 CHUNK_ROWS = 512  # designs in a call at most, a second's work; its fixed cost of some 15 ms is then nothing
@@ -171,7 +172,13 @@ class Kind:
         StudyError
             Keys that cannot be; every fault at once.
         """
-        return self.carry_out(self.work(setting, running=running, **keys))[0]
+        return self.done(self.work(setting, running=running, **keys))[0]
+
+    def done(self, work: Work) -> tuple[xr.Dataset, Design]:
+        """The study carried out: its Dataset with all that its reader needs, and the design it is about."""
+        dataset, design = self.carry_out(work)
+        about = described(work.setting, design, work.name)
+        return with_dimensions(dataset, design).assign_attrs(about), design
 
     def work(self, setting: Setting, *, running: Running | None = None, **keys: Any) -> Work:
         """The study as a piece of work, checked."""

@@ -27,9 +27,12 @@ def test_every_public_name_is_there_and_every_kind_is_public() -> None:
 
 
 def test_a_study_is_one_call(setting: studies.Setting) -> None:
-    found = studies.search(setting, vary=VARY, goals=["peak_temperature"], trials=8, population=4)
+    found = studies.search(setting, vary=VARY, goals=["peak_temperature", "mass"], trials=8, population=4)
     assert isinstance(found, xr.Dataset)
     assert found.sizes["trial"] == 8
+    assert found["facet_angle"].attrs["dimension"] == "angle"
+    assert studies.sentences(found)
+    assert [drawing.name for drawing in studies.drawn(found)]
 
 
 def test_running_changes_no_number(setting: studies.Setting, tmp_path: Path) -> None:

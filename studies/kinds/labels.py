@@ -1,0 +1,47 @@
+"""What every result says of its setting and of its variables, whatever the kind of study."""
+
+import json
+from typing import Any
+
+import pandas as pd
+import xarray as xr
+
+from ...model import LIMITS, MERITS, Design
+from ..setting import Setting
+
+
+def described(setting: Setting, design: Design, name: str) -> dict[str, Any]:
+    """What a reader of the result alone needs to know of the setting, in words and numbers."""
+    local = pd.Timestamp(setting.sky.times[0, 0]).tz_localize("UTC").tz_convert(setting.sky.place.zone)
+    return {
+        "study_name": name,
+        "rays": setting.rays,
+        "currency": setting.currency,
+        "place": setting.sky.place.name,
+        "timezone": str(setting.sky.place.zone),
+        "sky": setting.sky.source,
+        "loaded_at": f"{local:%H:%M}",
+        "window": setting.sky.step * setting.sky.steps,
+        "days_meant": float(setting.sky.day_weight.sum()),
+        "food": design.meal.food,
+        "food_mass": design.meal.food_mass,
+        "food_cautions": json.dumps(setting.catalogue.foods[design.meal.food].cautions),
+        "design": json.dumps({name: design.value(name) for name in design.factors}),
+    }
+
+
+def with_dimensions(dataset: xr.Dataset, design: Design) -> xr.Dataset:
+    """The dataset with the dimension of every factor, merit and limit, by which reports choose units."""
+    known = {name: merit.dimension for name, merit in (MERITS | LIMITS).items()}
+    known |= {name: getattr(spec, "dimension", "count") for name, spec in design.factors.items()}
+    for name in dataset.variables:
+        stem = str(name)
+        for prefix in ("slice_", "chosen_", "margin_"):
+            stem = stem.removeprefix(prefix)
+        if stem in known:
+            dataset[name].attrs["dimension"] = known[stem]
+    if "output" in dataset.coords:
+        dimensions = [known[str(name)] for name in dataset["output"].to_numpy()]
+        text = {"units": "1", "long_name": "dimension of the output"}
+        dataset = dataset.assign_coords(output_dimension=("output", dimensions, text))
+    return dataset
