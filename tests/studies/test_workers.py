@@ -3,11 +3,11 @@
 import _thread
 import threading
 import time
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
 
 import pytest
 
-from noonhearth.studies.workers import map_chunks
+from noonhearth.studies.workers import Task, Threads, WorkerLost, map_chunks, size_of
 
 
 def _slow_square(number: int) -> int:
@@ -90,8 +90,8 @@ def test_after_an_error_waiting_chunks_are_not_begun() -> None:
             raise ArithmeticError
         time.sleep(0.2)  # while this one runs, the two behind it are called off
 
-    with ThreadPoolExecutor(1) as pool, pytest.raises(ArithmeticError):
-        list(map_chunks(first_fails, range(10), workers=2, executor=pool))
+    with Threads(1) as crew, pytest.raises(ArithmeticError):
+        list(map_chunks(first_fails, range(10), workers=crew))
     assert started in ([0], [0, 1])
 
 
@@ -121,10 +121,55 @@ def test_a_caller_who_stops_leaves_no_thread() -> None:
     assert threading.active_count() == before
 
 
-def test_a_pool_of_the_callers_own_stays_open() -> None:
-    with ThreadPoolExecutor(2) as pool:
-        assert list(map_chunks(_slow_square, range(5), workers=2, executor=pool)) == [0, 1, 4, 9, 16]
-        assert pool.submit(_slow_square, 3).result() == 9
+def test_a_crew_is_not_sent_home() -> None:
+    before = threading.active_count()
+    with Threads(2) as crew:
+        assert size_of(crew) == 2
+        for _ in range(2):
+            assert list(map_chunks(_slow_square, range(5), workers=crew)) == [0, 1, 4, 9, 16]
+    assert threading.active_count() == before
+
+
+class _Mortal:
+    """A crew whose workers die under some chunks, of threads; it counts who runs beside whom."""
+
+    size = 2
+
+    def __init__(self, crew: Threads, deadly: set[int]) -> None:
+        self.crew, self.deadly = crew, deadly
+        self.running: set[int] = set()
+        self.beside: dict[int, int] = {}
+
+    def handing(self, function: Callable[[int], int]) -> Callable[[int], Task[int]]:
+        def work(chunk: int) -> int:
+            self.running.add(chunk)
+            time.sleep(0.01)
+            self.beside[chunk] = len(self.running)
+            self.running.discard(chunk)
+            if chunk in self.deadly:
+                raise WorkerLost(f"died under {chunk}")
+            return function(chunk)
+
+        return self.crew.handing(work)
+
+
+def test_a_lost_chunk_is_rescued_with_nothing_beside_it() -> None:
+    rescued = []
+
+    def rescue(run: Callable[[int], int], chunk: int, lost: WorkerLost) -> int:
+        rescued.append(str(lost))
+        crew.beside.clear()
+        assert run(100) == 10_000
+        assert crew.beside == {100: 1}
+        return -chunk
+
+    with Threads(2) as threads:
+        crew = _Mortal(threads, deadly={3, 7})
+        found = list(map_chunks(_slow_square, range(12), workers=crew, rescue=rescue))
+        assert found == [-n if n in (3, 7) else n * n for n in range(12)]
+        assert rescued == ["died under 3", "died under 7"]
+        with pytest.raises(WorkerLost, match="under 3"):
+            list(map_chunks(_slow_square, range(12), workers=crew))
 
 
 def test_no_workers_is_refused() -> None:
