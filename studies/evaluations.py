@@ -1,4 +1,4 @@
-"""Evaluating many designs: in chunks, on several threads, and never the same design twice.
+"""Evaluating many designs: in chunks, by many workers, and never the same design twice.
 
 `EvaluationLog` remembers what became of each design. A study that was interrupted is started again with the
 same seed and the same log: it asks for the same designs in the same order, finds the finished ones in the
@@ -7,12 +7,9 @@ log, and ends with the same bits as if it had never stopped. That is the whole o
 
 from __future__ import annotations
 
-import hashlib
-import io
-import json
-import os
-import tempfile
-from collections.abc import Sequence
+import time
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -20,23 +17,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .outcomes import Columns, Evaluate, Outcomes, checked, join
+from .faults import Done, Verdict, evaluated, evaluated_apart
+from .known_rows import NONE, KnownRows, first_of_each
+from .outcomes import STOPPED, Columns, Evaluate, Outcomes, join
+from .shards import Batch, LogError, Shards
 from .space import Space, row_count, take
-from .workers import Progress, map_chunks
+from .workers import Progress, Workers, map_chunks
 
-_MAGIC = b"noonhearth evaluations 1\n"
-_SUFFIX = ".evaluations"
+__all__ = ["EvaluationLog", "LogError", "evaluate_rows"]
 
-
-class LogError(ValueError):
-    """A log that cannot be used; the message names the file and the next move."""
+# What is finished is written down this often: rarely enough that even a slow disk costs next to nothing, often enough
+# that a power cut costs next to nothing too.
+_WRITTEN_EVERY = 1.0  # s
 
 
 class EvaluationLog:
-    """Outcomes by design, in memory and, if a folder is given, on disk.
-
-    On disk each batch is one file that is written beside its name and then renamed, so a file is there whole
-    or not at all; a checksum guards its contents. Two processes may add to one folder: names never collide.
+    """Outcomes by design, in memory and, if a folder is given, on disk (`shards`).
 
     Parameters
     ----------
@@ -44,8 +40,9 @@ class EvaluationLog:
         The factors of the designs.
     values, margins : sequences of str
         Names of the outcomes that are kept.
-    key : str
-        Whatever decides the outcomes besides the design: a hash of model version and effective config.
+    key : str or dict of str
+        Whatever decides the outcomes besides the design, such as a hash of the model's version and one of the
+        effective config; given by name, a refusal can say what differs.
     folder : Path, optional
         Made if missing; None keeps the log in memory only.
 
@@ -61,26 +58,33 @@ class EvaluationLog:
         *,
         values: Sequence[str],
         margins: Sequence[str],
-        key: str,
+        key: str | Mapping[str, str],
         folder: Path | None = None,
     ) -> None:
         self.space = space
-        self._header: dict[str, Any] = {
-            "key": key,
-            "factors": [repr(parameter) for parameter in space.parameters],
-            "values": list(values),
-            "margins": list(margins),
-        }
-        self._rows: dict[bytes, tuple[int, NDArray[np.float64]]] = {}
-        self._folder = folder
+        self._values, self._margins = list(values), list(margins)
+        self._rows = KnownRows(space.size, len(self._values) + len(self._margins))
+        self._failures: dict[int, str] = {}
+        self._shards: Shards | None = None
         if folder is not None:
-            folder.mkdir(parents=True, exist_ok=True)
-            for path in sorted(folder.glob(f"*{_SUFFIX}")):
-                self._remember(*_read_shard(path, self._header))
+            header: dict[str, Any] = dict(key) if isinstance(key, Mapping) else {"key": key}
+            header |= {
+                "factors": [repr(parameter) for parameter in space.parameters],
+                "values": self._values,
+                "margins": self._margins,
+            }
+            self._shards = Shards(folder, header)
+            for batch in self._shards.read():
+                self._remember(batch)
 
     def __len__(self) -> int:
         """Number of designs remembered."""
         return len(self._rows)
+
+    @property
+    def ran(self) -> bool:
+        """Whether the model came through on any design remembered."""
+        return self._rows.ran(STOPPED)
 
     def recall(self, columns: Columns) -> Outcomes:
         """Outcomes of designs that are all remembered.
@@ -90,51 +94,51 @@ class EvaluationLog:
         KeyError
             A design is not.
         """
-        found = [self._rows[key] for key in self._keys(columns)]
-        numbers = np.array([row for _, row in found], dtype=np.float64).reshape(len(found), -1)
-        status = np.array([code for code, _ in found], dtype=np.int64)
-        return self._outcomes(status, numbers)
+        places = self._rows.places(self.space.matrix(columns))
+        if (places == NONE).any():
+            row = int(np.argmax(places == NONE))
+            raise KeyError(f"design {row + 1} of {places.size} is not in the log")
+        status, numbers = self._rows.status(places), self._rows.numbers(places)
+        stopped = np.flatnonzero(status == STOPPED).tolist()
+        first_margin = len(self._values)
+        return Outcomes(
+            values={name: numbers[:, k] for k, name in enumerate(self._values)},
+            status=status,
+            margins={name: numbers[:, first_margin + k] for k, name in enumerate(self._margins)},
+            failures={row: self._failures[int(places[row])] for row in stopped},
+        )
 
     def expect(self, values: Sequence[str], margins: Sequence[str]) -> None:
         """Refuse a study that wants other outcomes than the log keeps."""
-        if list(values) != self._header["values"] or list(margins) != self._header["margins"]:
+        if list(values) != self._values or list(margins) != self._margins:
             raise LogError("the log keeps other outcomes than this study wants")
 
     def unseen(self, columns: Columns) -> NDArray[np.int64]:
         """First row of each different design that is not remembered, in order."""
-        rows: dict[bytes, int] = {}
-        for number, key in enumerate(self._keys(columns)):
-            if key not in self._rows:
-                rows.setdefault(key, number)
-        return np.fromiter(rows.values(), dtype=np.int64, count=len(rows))
+        matrix = self.space.matrix(columns)
+        unknown: NDArray[np.int64] = np.flatnonzero(self._rows.places(matrix) == NONE)
+        return unknown[first_of_each(matrix[unknown])]
 
     def add(self, columns: Columns, outcomes: Outcomes) -> None:
         """Remember designs; on disk before this returns."""
-        numbers = np.column_stack(
-            [outcomes.values[name] for name in self._header["values"]]
-            + [outcomes.margins[name] for name in self._header["margins"]]
-        )
+        numbers = np.empty((outcomes.rows, len(self._values) + len(self._margins)))
+        for k, name in enumerate(self._values):
+            numbers[:, k] = outcomes.values[name]
+        for k, name in enumerate(self._margins, start=len(self._values)):
+            numbers[:, k] = outcomes.margins[name]
         matrix = self.space.matrix(columns)
-        if self._folder is not None:
-            _write_shard(self._folder, self._header, matrix, outcomes.status, numbers)
-        self._remember(matrix, outcomes.status, numbers)
+        batch = Batch(matrix, outcomes.status, numbers, dict(outcomes.failures))
+        if self._shards is not None:
+            self._shards.write(batch)
+        self._remember(batch)
 
-    def _remember(
-        self, matrix: NDArray[np.float64], status: NDArray[np.int64], numbers: NDArray[np.float64]
-    ) -> None:
-        for key, code, row in zip(_row_bytes(matrix), status.tolist(), numbers, strict=True):
-            self._rows[key] = (code, row)
-
-    def _keys(self, columns: Columns) -> list[bytes]:
-        return _row_bytes(self.space.matrix(columns))
-
-    def _outcomes(self, status: NDArray[np.int64], numbers: NDArray[np.float64]) -> Outcomes:
-        values, margins = self._header["values"], self._header["margins"]
-        return Outcomes(
-            values={name: numbers[:, k] for k, name in enumerate(values)},
-            status=status,
-            margins={name: numbers[:, len(values) + k] for k, name in enumerate(margins)},
-        )
+    def _remember(self, batch: Batch) -> None:
+        first = len(self._rows)
+        new = self._rows.add(batch.matrix, batch.status, batch.numbers)
+        if batch.failures:
+            places = dict(zip(new.tolist(), range(first, first + new.size), strict=True))
+            kept = {places[row]: reason for row, reason in batch.failures.items() if row in places}
+            self._failures |= kept
 
 
 def evaluate_rows(
@@ -143,12 +147,15 @@ def evaluate_rows(
     *,
     values: Sequence[str],
     margins: Sequence[str],
-    workers: int,
+    workers: Workers,
     chunk_rows: int,
     progress: Progress | None = None,
     log: EvaluationLog | None = None,
 ) -> Outcomes:
     """Checked outcomes of designs; with a log, only of those it does not hold, and each once.
+
+    A design on which `evaluate` stops with an error, or which takes its worker down, is marked `STOPPED` and keeps
+    the reason; the others go on (`faults`).
 
     Parameters
     ----------
@@ -156,14 +163,20 @@ def evaluate_rows(
     columns : Columns
     values, margins : sequences of str
         Names of the outcomes wanted.
-    workers : int
-        Threads.
+    workers : int or Crew
+        Threads, or whoever else does the work.
     chunk_rows : int
         Designs in one call of `evaluate`, at most.
     progress : callable, optional
         (rows done, rows to do, rows failed) of the designs that need evaluating.
     log : EvaluationLog, optional
-        Read first, added to after every chunk: an interrupt loses at most the chunks in work.
+        Read first, added to about once a second: an interrupt loses at most the chunks in work, and a power cut a
+        second more.
+
+    Raises
+    ------
+    Exception
+        What `evaluate` raises on every design.
     """
     if chunk_rows < 1:
         raise ValueError(f"chunk_rows = {chunk_rows}, allowed 1 or more")
@@ -171,76 +184,52 @@ def evaluate_rows(
         log.expect(values, margins)
     wanted = np.arange(row_count(columns)) if log is None else log.unseen(columns)
     chunks = [wanted[start : start + chunk_rows] for start in range(0, wanted.size, chunk_rows)]
+    work = partial(evaluated, evaluate, tuple(values), tuple(margins))
     results = map_chunks(
-        partial(_evaluate_chunk, evaluate, tuple(values), tuple(margins)),
+        work,
         (take(columns, index) for index in chunks),
         workers=workers,
         total=wanted.size,
         tally=lambda outcomes: (outcomes.rows, outcomes.failed),
         progress=progress,
+        rescue=partial(evaluated_apart, tuple(values), tuple(margins)),
     )
-    if log is None:
-        return join(list(results))
-    for index, outcomes in zip(chunks, results, strict=True):
-        log.add(take(columns, index), outcomes)
+    verdict = Verdict(work, rows=wanted.size, ran=log is not None and log.ran)
+    with closing(results):
+        trusted = verdict.trusted(
+            (take(columns, index), outcomes) for index, outcomes in zip(chunks, results, strict=True)
+        )
+        if log is None:
+            return join([outcomes for _, outcomes in trusted])
+        _write_down(trusted, verdict, log)
     return log.recall(columns)
 
 
-def _evaluate_chunk(
-    evaluate: Evaluate, values: tuple[str, ...], margins: tuple[str, ...], columns: Columns
-) -> Outcomes:
-    return checked(evaluate(columns), rows=row_count(columns), values=values, margins=margins)
-
-
-def _row_bytes(matrix: NDArray[np.float64]) -> list[bytes]:
-    return [row.tobytes() for row in np.ascontiguousarray(matrix, dtype="<f8")]
-
-
-def _write_shard(
-    folder: Path,
-    header: dict[str, Any],
-    matrix: NDArray[np.float64],
-    status: NDArray[np.int64],
-    numbers: NDArray[np.float64],
-) -> None:
-    payload = io.BytesIO()
-    np.savez(payload, matrix=matrix, status=status, numbers=numbers)
-    body = payload.getvalue()
-    digest = hashlib.sha256(body).hexdigest()
-    line = json.dumps({**header, "sha256": digest}).encode() + b"\n"
-    handle, partial_name = tempfile.mkstemp(dir=folder, suffix=".partial")
+def _write_down(done: Iterable[Done], verdict: Verdict, log: EvaluationLog) -> None:
+    """Add what is done to the log about once a second, and at the end, however that comes."""
+    waiting: list[Done] = []
+    last = time.monotonic()
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(_MAGIC + line + body)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(partial_name, folder / f"{digest[:20]}{_SUFFIX}")
+        for one in done:
+            waiting.append(one)
+            if not verdict.open and time.monotonic() - last >= _WRITTEN_EVERY:
+                _add(waiting, log)
+                waiting, last = [], time.monotonic()
     except BaseException:
-        Path(partial_name).unlink(missing_ok=True)
+        ran = [_without_stopped(*one) for one in waiting] if verdict.open else waiting
+        _add(ran, log)
         raise
+    _add(waiting, log)
 
 
-def _read_shard(
-    path: Path, header: dict[str, Any]
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.float64]]:
-    """Designs, status and numbers of one file, after checking that they are whole and of this study."""
-    damaged = f"{path} is damaged; delete it and its designs will be evaluated again"
-    text = path.read_bytes()
-    line, newline, body = text.removeprefix(_MAGIC).partition(b"\n")
-    if not text.startswith(_MAGIC) or not newline:
-        raise LogError(damaged)
-    try:
-        stored = json.loads(line)
-        digest = stored.pop("sha256")
-    except (ValueError, KeyError, AttributeError, TypeError) as fault:
-        raise LogError(damaged) from fault
-    if digest != hashlib.sha256(body).hexdigest():
-        raise LogError(damaged)
-    differing = [name for name in header if stored.get(name) != header[name]]
-    if differing:
-        raise LogError(
-            f"{path} belongs to another study (its {', '.join(differing)} differ); give this study a folder "
-            "of its own, or delete the old one"
-        )
-    with np.load(io.BytesIO(body), allow_pickle=False) as arrays:
-        return arrays["matrix"], arrays["status"], arrays["numbers"]
+def _add(done: Sequence[Done], log: EvaluationLog) -> None:
+    done = [(columns, outcomes) for columns, outcomes in done if outcomes.rows]
+    if done:
+        columns = {name: np.concatenate([part[name] for part, _ in done]) for name in log.space.names}
+        log.add(columns, join([outcomes for _, outcomes in done]))
+
+
+def _without_stopped(columns: Columns, outcomes: Outcomes) -> Done:
+    """Only the designs the model came through: the rest may be no fault of theirs."""
+    ran = np.flatnonzero(outcomes.status != STOPPED)
+    return take(columns, ran), outcomes.take(ran)

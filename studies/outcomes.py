@@ -12,7 +12,7 @@ An evaluator is a pure function: the same row gives the same numbers, however th
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,7 @@ Columns = Mapping[str, Column]
 
 OK = 0
 NOT_FINITE = -1  # set here, when a row that claims to be OK carries an infinity or a margin that is no number
+STOPPED = -2  # set in `faults`, when the evaluator stopped with an error on this row alone
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,11 +44,14 @@ class Outcomes:
     values : dict of float64[row]
     status : int64[row]
     margins : dict of float64[row]
+    failures : dict of str, optional
+        By row: what the evaluator said when it stopped on it.
     """
 
     values: Mapping[str, NDArray[np.float64]]
     status: NDArray[np.int64]
     margins: Mapping[str, NDArray[np.float64]]
+    failures: Mapping[int, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse columns of different lengths: they could only be paired by guessing."""
@@ -73,7 +77,14 @@ class Outcomes:
             values={name: column[index] for name, column in self.values.items()},
             status=self.status[index],
             margins={name: column[index] for name, column in self.margins.items()},
+            failures=self._failures_at(index),
         )
+
+    def _failures_at(self, index: NDArray[np.int64] | slice) -> dict[int, str]:
+        if not self.failures:
+            return {}
+        old = np.arange(self.rows)[index].tolist()
+        return {new: self.failures[row] for new, row in enumerate(old) if row in self.failures}
 
 
 Evaluate = Callable[[Columns], Outcomes]
@@ -89,10 +100,16 @@ def join(parts: Sequence[Outcomes]) -> Outcomes:
     first = parts[0]
     if any(set(p.values) != set(first.values) or set(p.margins) != set(first.margins) for p in parts):
         raise ValueError("the evaluator named different outcomes in different batches")
+    starts = np.cumsum([0, *(p.rows for p in parts)]).tolist()
     return Outcomes(
         values={name: np.concatenate([p.values[name] for p in parts]) for name in first.values},
         status=np.concatenate([p.status for p in parts]),
         margins={name: np.concatenate([p.margins[name] for p in parts]) for name in first.margins},
+        failures={
+            start + row: reason
+            for start, p in zip(starts, parts, strict=False)
+            for row, reason in p.failures.items()
+        },
     )
 
 
@@ -127,4 +144,5 @@ def checked(outcomes: Outcomes, *, rows: int, values: Sequence[str], margins: Se
         values={name: np.where(lost, np.nan, column) for name, column in kept.items()},
         status=status,
         margins={name: np.where(lost, np.nan, column) for name, column in limits.items()},
+        failures=outcomes.failures,
     )

@@ -310,7 +310,7 @@ def _log(folder: Path | None, key: str = "model 1") -> EvaluationLog:
     return EvaluationLog(MIXED, values=["f", "g", "beside"], margins=["room"], key=key, folder=folder)
 
 
-class _PowerCut(RuntimeError):
+class _PowerCut(BaseException):
     pass
 
 
@@ -424,7 +424,7 @@ def test_a_write_that_fails_leaves_nothing_behind(tmp_path: Path, monkeypatch: p
     def no_space(*_: object) -> None:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr("noonhearth.studies.evaluations.os.replace", no_space)
+    monkeypatch.setattr("noonhearth.studies.shards.os.replace", no_space)
     with pytest.raises(OSError, match="no space left"):
         _filled(tmp_path)
     assert list(tmp_path.iterdir()) == []
