@@ -153,6 +153,33 @@ class Sky:
         cut = {name: getattr(self, name)[:, minute:] for name in (*by_time, "wind_speed", "pressure")}
         return replace(self, **cut)
 
+    def only(self, days: Sequence[int]) -> "Sky":
+        """Some of the days, in the order given and as often as named, and the courses of the sun they need.
+
+        Raises
+        ------
+        SkyError
+            No day, or one that there is not; days count from 0.
+        """
+        picked = np.asarray(days, np.int64)
+        if not picked.size or picked.min() < 0 or picked.max() >= self.days:
+            raise SkyError(f"days {list(days)}: at least one is needed, each from 0 to {self.days - 1}")
+        paths, day_path = np.unique(self.day_path[picked], return_inverse=True)
+        by_path = {name: getattr(self, name)[paths] for name in ("times", "to_sun", "extraterrestrial")}
+        by_day = {
+            name: array[picked]
+            for name, array in vars(self).items()
+            if isinstance(array, np.ndarray) and name not in (*by_path, "day_path")
+        }
+        return replace(
+            self,
+            **by_path,
+            **by_day,
+            day_path=day_path.ravel(),
+            day_label=tuple(self.day_label[day] for day in picked),
+            evening=Ambient(*(column[picked] for column in self.evening)),
+        )
+
     @property
     def elevation(self) -> Floats:
         """Elevation of the sun, with refraction. float64[path, time] [rad]"""

@@ -101,6 +101,27 @@ def test_arrays_cannot_be_written_to() -> None:
             array[0] = 0
 
 
+def test_some_days_of_a_sky_are_those_days() -> None:
+    """Each day keeps its course of the sun, its weather, its weight and its evening, whatever days go with it."""
+    air = Air(low=285.0, high=tuple(np.linspace(298, 305, 12)), dew_point=276.0, wind_speed=2.0)
+    cook = COOK | {"air": air}
+    whole = clearness_sky(place(), **cook, months=[3, 6, 9], clearness=[0.6, 0.5, 0.55], days_per_month=2)
+    picked = [5, 0, 1, 5]
+    some = whole.only(picked)
+    assert some.days == 4
+    assert len(some.times) == 2  # June is not among them
+    for name in ("dni", "dhi", "ghi", "air_temperature", "wind_speed", "day_weight", "day_month"):
+        assert (getattr(some, name) == getattr(whole, name)[picked]).all()
+    for name in ("times", "to_sun", "extraterrestrial"):
+        assert (getattr(some, name)[some.day_path] == getattr(whole, name)[whole.day_path[picked]]).all()
+    assert (some.evening.air_temperature == whole.evening.air_temperature[picked]).all()
+    assert some.day_label == tuple(whole.day_label[day] for day in picked)
+    assert some.only([1]).dni.tobytes() == whole.only([0]).dni.tobytes()
+    for wrong in ([], [6], [-1]):
+        with pytest.raises(SkyError, match="each from 0 to 5"):
+            whole.only(wrong)
+
+
 def test_same_inputs_same_bits() -> None:
     one, two = (clearness_sky(place(), **COOK, months=[3], clearness=[0.6]) for _ in range(2))
     assert one.dni.tobytes() == two.dni.tobytes()
