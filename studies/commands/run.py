@@ -1,6 +1,5 @@
 """`noonhearth run`: every study of one or more configs, in order."""
 
-import shutil
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -50,47 +49,33 @@ def _apart(configs: tuple[Path, ...]) -> bool:
 
 def _run_one(plan: Any, folder: Path, workers: int) -> int:
     """All studies of a plan into a folder; the code to exit with."""
-    from ...model import CAUTIONS, prepare
+    from ...model import prepare
+    from ..folder import carry_out_into
     from ..kinds import Running
-    from ..results import store
-    from ..run import Failure, carry_out
-    from ..telling import figures, report
+    from ..results.store import StoreError
+    from ..run import Failure
+    from ..telling import report
 
-    folder.mkdir(parents=True, exist_ok=True)
-    scratch = folder / ".unfinished"
     out.print(f"[bold]{escape(plan.title)}[/bold] ({escape(plan.setting.sky.place.name)})")
-    parts, code = [], DONE
+    code = DONE
     try:
         with shown_bars() as bars:
             bars.during(
                 "preparing kernels (once on a machine)",
                 lambda: prepare(plan.setting.design, plan.setting.sky, catalogue=plan.setting.catalogue),
             )
-            running = Running(workers=workers, scratch=scratch / plan.identity, watch=bars.update)
-            for result in carry_out(plan, running=running):
+            running = Running(workers=workers, watch=bars.update)
+            for result in carry_out_into(folder, plan, running=running):
                 bars.finish(result.name)
                 if isinstance(result, Failure):
                     err.print(f"{result.name}: no result. {result.reason}", markup=False, soft_wrap=True)
                     code = FAILED
                     continue
-                store.write(result.dataset, folder / f"{result.name}.nc")
-                drawings = list(figures.drawn(result.dataset))
-                for drawing in drawings:
-                    figures.save(drawing, folder, prefix=result.name)
-                parts.append((result.dataset, drawings))
                 _say(result.name, report.sentences(result.dataset))
                 code = max(code, FAILED if report.is_empty(result.dataset) else DONE)
-    except (store.StoreError, OSError) as error:
+    except (StoreError, OSError) as error:
         err.print(f"{plan.source}: {error}", markup=False, soft_wrap=True)
         return FAILED
-    text = report.markdown(
-        plan.title,
-        parts,
-        cautions=[(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS],
-        command=f"noonhearth run {plan.source}",
-    )
-    (folder / "summary.md").write_text(text, "utf-8")
-    shutil.rmtree(scratch, ignore_errors=True)
     out.print(f"Written to {folder}: {', '.join(sorted(p.name for p in folder.iterdir()))}", soft_wrap=True)
     out.print("Before you build or cook, read the cautions in summary.md: eyes, burns, food, wind.")
     return code
