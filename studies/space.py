@@ -5,10 +5,13 @@ real factor, int64 for an integer, text for a choice.
 
 Mapping from the unit interval
 ------------------------------
-Search and sensitivity both see a factor as u in [0, 1]. A real factor is `low + u (high - low)`, or the same
-in the logarithm. An integer, a stepped real and a choice take one of their n values, each owning a bin of
-width 1/n: value number `floor(n u)`, with u = 1 in the last bin. So every value of a discrete factor has the
-same share of a uniform sample, and a Sobol index of it is the index of a factor uniform over its values.
+Whatever samples sees a factor as u in [0, 1]. A real factor is `low + u (high - low)`, or the same in the
+logarithm. An integer, a stepped real and a choice take one of their n values, each owning a bin of width 1/n:
+value number `floor(n u)`, with u = 1 in the last bin. So every value of a discrete factor has the same share of a
+uniform sample, and a Sobol index of it is the index of a factor uniform over its values.
+
+A factor with a `spread` is not uniform: its value is the quantile u of that distribution, and bins are as wide as
+the shares of their values. Only samples know of it; `ranged` gives the plain factor for what goes by ends alone.
 
 The factors of the oven itself are not listed here: this module knows no oven.
 """
@@ -16,15 +19,16 @@ The factors of the oven itself are not listed here: this module knows no oven.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .distributions import Distribution, Normal, Shares, Triangle
 from .outcomes import Column, Columns
-from .quantity import si_unit
+from .quantity import difference_of, show, si_unit
 from .units import DIMENSIONS
 
 Kind = Literal["real", "integer", "choice"]
@@ -32,6 +36,11 @@ Kind = Literal["real", "integer", "choice"]
 # Grid designs land on bin edges such as 3 * (1/3), which may round to just below the edge. A nudge far under
 # any bin width and far over the rounding error puts them in the bin that exact arithmetic would choose.
 _EDGE = 1e-9
+
+# Of a bell, the middle part that stands for its range where only ends count; and how much of it may be cut off
+# by the range before that is worth a word.
+_MIDDLE = 0.95
+_CUT_SAID = 0.001
 
 
 class SpaceError(ValueError):
@@ -59,6 +68,9 @@ class Parameter:
         Distance of allowed values; must divide the range. 1 for an integer unless given.
     log : bool
         Uniform in the logarithm; real factors without a step only.
+    spread : Normal, Triangle or Shares, optional
+        How it is drawn, if not uniformly: a bell or a triangle for a real factor without a step, shares for a
+        discrete one.
     """
 
     name: str
@@ -70,6 +82,7 @@ class Parameter:
     dimension: str = "count"
     step: float | None = None
     log: bool = False
+    spread: Distribution | None = None
 
     def __post_init__(self) -> None:
         """Refuse what could not be sampled, naming the factor."""
@@ -82,9 +95,8 @@ class Parameter:
             return "a factor's name is a single word of letters, digits and underscores"
         if self.dimension not in DIMENSIONS:
             return f"unknown dimension {self.dimension!r}"
-        if self.kind == "choice":
-            return self._choice_fault()
-        return self._range_fault()
+        fault = self._choice_fault() if self.kind == "choice" else self._range_fault()
+        return fault or self._spread_fault()
 
     def _choice_fault(self) -> str | None:
         if self.low is not None or self.high is not None or self.step is not None or self.log:
@@ -107,6 +119,18 @@ class Parameter:
             if steps < 1.0 or not np.isclose(steps, round(steps), rtol=1e-9, atol=0.0):
                 return f"step {self.step} must divide the range {self.low} to {self.high} evenly"
         return None
+
+    def _spread_fault(self) -> str | None:
+        if self.spread is None:
+            return None
+        values = self.values
+        if isinstance(self.spread, Shares):
+            return (
+                "shares are for words and whole numbers" if values is None else self.spread.fault(values.size)
+            )
+        if values is not None or self.log:
+            return "a normal or a triangle is for real factors without a step or log"
+        return self.spread.fault(*self.range)
 
     @property
     def unit(self) -> str:
@@ -148,10 +172,59 @@ class Parameter:
             raise SpaceError(f"{self.name}: positions must lie in [0, 1]")
         values = self.values
         if values is not None:
-            return values[np.minimum((u * values.size + _EDGE).astype(np.int64), values.size - 1)]
+            return values[self._numbers(u, values.size)]
         low, high = self.range
-        x = low * (high / low) ** u if self.log else low + u * (high - low)
-        return np.where(u == 1.0, high, np.clip(x, low, high))  # both forms may round past or short of high
+        if isinstance(self.spread, Normal | Triangle):
+            x = self.spread.quantile(u, low, high)
+        else:
+            x = low * (high / low) ** u if self.log else low + u * (high - low)
+        return np.where(u == 1.0, high, np.clip(x, low, high))  # any form may round past or short of high
+
+    def _numbers(self, u: NDArray[np.float64], values: int) -> NDArray[np.int64]:
+        """Number of the discrete value at each position."""
+        if isinstance(self.spread, Shares):
+            return self.spread.index(u, _EDGE)
+        return np.minimum((u * values + _EDGE).astype(np.int64), values - 1)
+
+    def ranged(self) -> Parameter:
+        """The factor uniform between its ends; of a bell, between those of its middle 95 %."""
+        if self.spread is None:
+            return self
+        low, high = self.low, self.high
+        if isinstance(self.spread, Normal):
+            tails = np.array([0.5 - _MIDDLE / 2, 0.5 + _MIDDLE / 2])
+            low, high = map(float, self.spread.quantile(tails, *self.range))
+        return replace(self, low=low, high=high, spread=None)
+
+    def shown(self, value: Any) -> str:
+        """A value as text with its unit."""
+        return str(value) if self.kind == "choice" else show(float(value), self.dimension)
+
+    @property
+    def drawn_as(self) -> str:
+        """How the factor is drawn, in words."""
+        if isinstance(self.spread, Shares):
+            each = zip(self.values if self.values is not None else (), self.spread.each, strict=True)
+            return ", ".join(f"{self.shown(value)} {100 * share:.3g} %" for value, share in each)
+        if self.kind == "choice":
+            return ", ".join(self.choices) + ", each as often"
+        low, high = map(self.shown, self.range)
+        if isinstance(self.spread, Normal):
+            return self._bell(self.spread)
+        if isinstance(self.spread, Triangle):
+            return f"{low} to {high}, most often near {self.shown(self.spread.likely)}"
+        return f"{low} to {high}, evenly" + (" in its logarithm" if self.log else "")
+
+    def _bell(self, bell: Normal) -> str:
+        """A bell in words, with what the range cuts off it if that is worth a word."""
+        deviation = show(bell.deviation, difference_of(self.dimension))
+        cut = [
+            f"{100 * share:.2g} % of it cut off {side} {self.shown(end)}"
+            for share, side, end in zip(bell.cut(*self.range), ("below", "above"), self.range, strict=True)
+            if share > _CUT_SAID
+        ]
+        told = f"normal, {self.shown(bell.mean)} with a standard deviation of {deviation}"
+        return ", ".join([told, *cut])
 
     def index(self, column: Column) -> NDArray[np.float64]:
         """Number of each value of a discrete factor in its list of allowed values."""
@@ -222,6 +295,10 @@ class Space:
     def size(self) -> int:
         """Number of factors."""
         return len(self.parameters)
+
+    def ranged(self) -> Space:
+        """The factors between plain ends, however they are drawn."""
+        return Space(tuple(p.ranged() for p in self.parameters))
 
     def from_unit(self, u: NDArray[np.float64]) -> dict[str, Column]:
         """Columns of the designs at positions in the unit cube.
