@@ -9,7 +9,7 @@ from .aiming_loss import OffAxis, beam_into_pot, off_axis_light
 from .aiming_report import INTERVALS, assess_aiming
 from .air_outside import Air
 from .catalogue import Catalogue, load_catalogue
-from .compiled import source_hash
+from .compiled import cache_folder, source_hash
 from .described import (
     SI,
     Catalogued,
@@ -106,6 +106,7 @@ __all__ = [
     "assess_aiming",
     "assess_drive",
     "beam_into_pot",
+    "cache_folder",
     "clear_sky",
     "clearness_sky",
     "cooking_power",

@@ -1,0 +1,287 @@
+"""Studies on a cluster of processes: the same bits as here, whoever dies on the way."""
+
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import cloudpickle
+import numpy as np
+import pytest
+import xarray as xr
+
+from noonhearth.model import Design, Sky
+
+dask = pytest.importorskip("dask")
+distributed = pytest.importorskip("distributed")
+
+from noonhearth.studies import cluster as cluster_module  # noqa: E402
+from noonhearth.studies.cluster import Cluster  # noqa: E402
+from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows  # noqa: E402
+from noonhearth.studies.kinds.kind import Running  # noqa: E402
+from noonhearth.studies.kinds.sensitivity import SENSITIVITY  # noqa: E402
+from noonhearth.studies.outcomes import STOPPED, Columns, Outcomes  # noqa: E402
+from noonhearth.studies.setting import Setting  # noqa: E402
+from noonhearth.studies.space import Parameter, Space, row_count  # noqa: E402
+from noonhearth.studies.workers import CrewError, Workers, map_chunks, size_of  # noqa: E402
+
+cloudpickle.register_pickle_by_value(sys.modules[__name__])  # workers cannot import a test
+
+SPACE = Space(tuple(Parameter(name=n, kind="real", low=0.0, high=1.0, meaning=n) for n in ("x", "y")))
+
+
+@pytest.fixture(scope="module")
+def processes() -> Iterator[distributed.LocalCluster]:
+    """Two processes of one thread; a chunk whose process dies is given up at once, so that tests are short."""
+    with (
+        dask.config.set({"distributed.scheduler.allowed-failures": 0, "distributed.admin.tick.limit": "30s"}),
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs="CRITICAL"
+        ) as local,
+    ):
+        yield local
+
+
+@pytest.fixture
+def crew(processes: distributed.LocalCluster) -> Iterator[Cluster]:
+    with Cluster(processes.scheduler_address) as crew:
+        while size_of(crew) < 2:
+            time.sleep(0.2)
+        yield crew
+
+
+def slow(columns: Columns) -> Outcomes:
+    time.sleep(0.002 * row_count(columns))
+    total = np.sin(columns["x"]) + columns["y"] ** 3
+    return Outcomes(values={"f": total}, status=np.zeros(total.size, np.int64), margins={})
+
+
+def designs(rows: int) -> dict[str, np.ndarray]:
+    return SPACE.from_unit(np.random.default_rng(5).random((rows, 2)))
+
+
+def evaluate(
+    model: Callable[[Columns], Outcomes], columns: Columns, workers: Workers, **how: object
+) -> Outcomes:
+    arguments: dict[str, object] = {"values": ["f"], "margins": [], "chunk_rows": 8, "workers": workers}
+    return evaluate_rows(model, columns, **(arguments | how))  # type: ignore[arg-type]
+
+
+def same(one: Outcomes, other: Outcomes) -> bool:
+    return one.values["f"].tobytes() == other.values["f"].tobytes() and one.failures == other.failures
+
+
+def test_results_come_in_the_order_of_the_chunks(crew: Cluster) -> None:
+    def square(number: int) -> int:
+        time.sleep(0.002 * ((number * 7) % 5))
+        return number * number
+
+    assert list(map_chunks(square, range(40), workers=crew)) == [n * n for n in range(40)]
+
+
+def test_many_processes_give_the_bits_of_one_thread(crew: Cluster) -> None:
+    columns = designs(200)
+    here = evaluate(slow, columns, 1)
+    assert same(here, evaluate(slow, columns, 2))
+    assert same(here, evaluate(slow, columns, crew))
+    assert same(here, evaluate(slow, columns, crew, chunk_rows=17))
+
+
+def test_the_function_travels_once(crew: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
+    ballast = np.zeros(200_000)
+    sent: list[int] = []
+    real = crew._client.submit
+
+    def submit(function: Callable[..., object], *given: object, **how: object) -> object:
+        sent.append(sum(len(one) for one in given if isinstance(one, bytes)))
+        return real(function, *given, **how)
+
+    def heavy(number: int) -> int:
+        return number + int(ballast[0])
+
+    monkeypatch.setattr(crew._client, "submit", submit)
+    for _ in range(2):
+        assert list(map_chunks(heavy, range(10), workers=crew)) == list(range(10))
+    assert len(sent) == 1 + 20
+    assert sent[0] > ballast.nbytes
+    assert max(sent[1:]) < 1000
+
+
+def test_killed_workers_change_nothing(processes: distributed.LocalCluster, crew: Cluster) -> None:
+    columns = designs(600)
+    rng = np.random.default_rng(3)
+    with dask.config.set({"distributed.scheduler.allowed-failures": 3}):
+        processes.scheduler.allowed_failures = 3
+        stop = threading.Event()
+        killed: list[int] = []
+
+        def kill() -> None:
+            while not stop.wait(0.3 + 0.3 * rng.random()) and len(killed) < 3:
+                running = [nanny.pid for nanny in processes.workers.values() if nanny.pid]
+                if len(running) == 2:
+                    killed.append(running[len(killed) % 2])
+                    os.kill(killed[-1], signal.SIGKILL)
+
+        killer = threading.Thread(target=kill)
+        killer.start()
+        try:
+            found = evaluate(slow, columns, crew)
+        finally:
+            stop.set()
+            killer.join()
+            processes.scheduler.allowed_failures = 0
+    assert len(killed) >= 1
+    assert same(found, evaluate(slow, columns, 1))
+
+
+def test_a_design_that_kills_its_worker_is_found(crew: Cluster, tmp_path: Path) -> None:
+    columns = designs(60)
+    deadly = columns["x"][21]
+
+    def model(part: Columns) -> Outcomes:
+        if deadly in part["x"]:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return slow(part)
+
+    log = EvaluationLog(SPACE, values=["f"], margins=[], key="k", folder=tmp_path)
+    found = evaluate(model, columns, crew, log=log)
+    assert np.flatnonzero(found.status).tolist() == [21]
+    assert found.status[21] == STOPPED
+    assert found.failures == {
+        21: "worker lost: the process that ran this design died, each time it was tried"
+    }
+    others = np.arange(60) != 21
+    assert found.values["f"][others].tobytes() == evaluate(slow, columns, 1).values["f"][others].tobytes()
+
+
+def test_an_error_comes_back_as_it_was(crew: Cluster) -> None:
+    def stops(part: Columns) -> Outcomes:
+        raise ZeroDivisionError("nothing to divide by")
+
+    with pytest.raises(ZeroDivisionError, match="nothing to divide by"):
+        evaluate(stops, designs(20), crew)
+
+
+def test_another_model_on_a_worker_is_refused(
+    processes: distributed.LocalCluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = cluster_module.versions()
+    monkeypatch.setattr(cluster_module, "versions", lambda: here | {"model": "0" * 16})
+    with (
+        pytest.raises(CrewError, match=r"would give other numbers \(its model differ"),
+        Cluster(processes.scheduler_address),
+    ):
+        pass
+
+
+def test_a_worker_that_comes_later_is_asked_too(crew: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
+    here = cluster_module.versions()
+    monkeypatch.setattr(cluster_module, "versions", lambda: here | {"numba": "0.1"})
+    with pytest.raises(CrewError, match=r"its numba differ"):
+        evaluate(slow, designs(20), crew)
+
+
+def test_no_scheduler_is_one_clear_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster_module, "_REACHED_WITHIN", "0.5s")
+    for address in ("tcp://127.0.0.1:9", "nonsense", "what://is.this:1"):
+        with (
+            pytest.raises(CrewError, match=f"no scheduler answers at {address}; start one"),
+            Cluster(address),
+        ):
+            pass
+
+
+def test_an_interrupt_lets_go_of_the_work(crew: Cluster, processes: distributed.LocalCluster) -> None:
+    def interrupt(done: int, total: int, failed: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        evaluate(slow, designs(400), crew, progress=interrupt)
+    deadline = time.monotonic() + 10
+    while any(key.startswith("_worked") for key in processes.scheduler.tasks):
+        assert time.monotonic() < deadline
+        time.sleep(0.05)
+
+
+def test_without_workers_a_study_gives_up_after_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster_module, "_PATIENCE", 1.0)
+    with (
+        distributed.LocalCluster(n_workers=0, dashboard_address=":0", silence_logs="CRITICAL") as empty,
+        pytest.raises(CrewError, match=r"has had 0 workers for 1 s; start some with: dask worker tcp://"),
+        Cluster(empty.scheduler_address),
+    ):
+        pass
+
+
+def test_a_scheduler_that_goes_away_is_told_of_and_loses_nothing(tmp_path: Path) -> None:
+    columns = designs(400)
+
+    def log() -> EvaluationLog:
+        return EvaluationLog(SPACE, values=["f"], margins=[], key="k", folder=tmp_path)
+
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, dashboard_address=":0", silence_logs="CRITICAL"
+    ) as local:
+
+        def pull_the_plug(done: int, total: int, failed: int) -> None:
+            if done == 80:
+                local.close()
+
+        with (
+            Cluster(local.scheduler_address) as crew,
+            pytest.raises(
+                CrewError, match=r"is gone \(workers when last seen: 1\); start it and its workers"
+            ),
+        ):
+            evaluate(slow, columns, crew, log=log(), progress=pull_the_plug)
+    kept = log()
+    assert len(kept) >= 80
+    assert same(evaluate(slow, columns, 1, log=kept), evaluate(slow, columns, 1))
+
+
+def test_an_oven_is_the_same_on_a_cluster(crew: Cluster, design: Design, sky: Sky) -> None:
+    setting = Setting(design=design, sky=sky, rays=4, seed=2)
+    keys = {
+        "vary": {"facet_angle": {"within": "4 deg"}, "wind_share": ["50 %", "100 %"]},
+        "outputs": ["peak_temperature", "mass"],
+        "base_samples": 16,
+    }
+    here = SENSITIVITY(setting, running=Running(workers=1), **keys)
+    xr.testing.assert_identical(here, SENSITIVITY(setting, running=Running(workers=2), **keys))
+    xr.testing.assert_identical(here, SENSITIVITY(setting, running=Running(workers=crew), **keys))
+
+
+def test_one_process_begins_before_the_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster_module, "cache_folder", lambda _: tmp_path / "heat-1")
+    steps: list[str] = []
+
+    def first_chunk() -> None:
+        with cluster_module._alone_at_first("a mark"):
+            steps.append("in")
+            time.sleep(0.1)
+            steps.append("out")
+
+    threads = [threading.Thread(target=first_chunk) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert steps == [
+        "in",
+        "out",
+        "in",
+        "in",
+        "out",
+        "out",
+    ]  # all waited for the first, then nobody for anybody
+    old = tmp_path / "begun/another mark"
+    old.touch()
+    os.utime(old, (0.0, 0.0))
+    with cluster_module._alone_at_first("a mark"), cluster_module._alone_at_first("a mark"):
+        pass  # nobody waits any more
+    with cluster_module._alone_at_first("a third mark"):
+        pass
+    assert not old.exists()
