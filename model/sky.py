@@ -7,7 +7,7 @@ import datetime
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -165,8 +165,10 @@ class Sky:
         if not picked.size or picked.min() < 0 or picked.max() >= self.days:
             raise SkyError(f"days {list(days)}: at least one is needed, each from 0 to {self.days - 1}")
         paths, day_path = np.unique(self.day_path[picked], return_inverse=True)
-        by_path = {name: getattr(self, name)[paths] for name in ("times", "to_sun", "extraterrestrial")}
-        by_day = {
+        by_path: dict[str, Any] = {
+            name: getattr(self, name)[paths] for name in ("times", "to_sun", "extraterrestrial")
+        }
+        by_day: dict[str, Any] = {
             name: array[picked]
             for name, array in vars(self).items()
             if isinstance(array, np.ndarray) and name not in (*by_path, "day_path")
