@@ -1,0 +1,33 @@
+"""How a workshop cuts and joins."""
+
+from dataclasses import dataclass
+
+from ..described import Checked, choice, count, quantity
+
+JOINTS = ("butt", "seam", "strip")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Workshop(Checked):
+    """How mirror facets are joined and folded, and what is left round covers; what a drawing needs beyond the oven."""
+
+    joint: str = choice(
+        JOINTS,
+        "facets side by side: edges bevelled and glued, flanges folded back to back, or bent from one strip",
+        default=JOINTS[0],
+    )
+    flange: float = quantity("length", 0.003, 0.10, "width of a flange, from the fold", default=0.012)
+    facets_a_strip: int = count(1, 24, "facets bent from one piece", default=4)
+    bend_radius: float = quantity("length", 0.0, 0.05, "inner radius of a fold", default=0.001)
+    # Between the third of the thickness and the middle by all handbooks; a test fold on the sheet at hand decides.
+    neutral: float = quantity(
+        "share",
+        0.2,
+        0.6,
+        "depth of the layer that keeps its length in a fold, of the thickness",
+        default=0.41,
+    )
+    cover_lap: float = quantity("length", 0.0, 0.10, "cover beyond the mouth, all round", default=0.015)
+    frame_width: float = quantity(
+        "length", 0.005, 0.20, "width of the strips that frame the cover", default=0.030
+    )
