@@ -3,10 +3,11 @@
 import hashlib
 import json
 import tomllib
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from pydantic import BaseModel, RootModel, ValidationError
@@ -35,6 +36,8 @@ from ..model import (
 )
 from .aiming_parts import AIMINGS, Rigged, rigged
 from .kinds import KINDS, Given, StudyError
+from .named_files import file_names, put_in_place, read_files, renamed
+from .price_list import PricesSection, unknown_names, with_price_file
 from .schema import made, sentence
 from .sections import (
     AimingSection,
@@ -98,6 +101,14 @@ class Plan:
     source: Path
     text: str
     identity: str  # of what is computed: equal configs in other words have the same
+    inputs: Mapping[str, bytes] = field(default_factory=dict)  # files that the text names
+
+    def named_steps(self) -> Iterator[tuple[str, Step]]:
+        """Studies with the names of their results: the kind, numbered where there are several of it."""
+        kinds = [step.kind for step in self.steps]
+        for number, step in enumerate(self.steps):
+            several = kinds.count(step.kind) > 1
+            yield f"{step.kind}-{kinds[: number + 1].count(step.kind)}" if several else step.kind, step
 
 
 def load(path: Path) -> Plan:
@@ -111,8 +122,16 @@ def load(path: Path) -> Plan:
     return loads(_read(path), path)
 
 
-def loads(text: str, path: Path) -> Plan:
-    """The same from the text of a config; `path` names it in errors, and its folder is where files are named from.
+def loads(text: str, path: Path, *, inputs: Mapping[str, bytes] | None = None) -> Plan:
+    """The same from the text of a config.
+
+    Parameters
+    ----------
+    text : str
+    path : Path
+        Names the config in errors; its folder is where files are named from.
+    inputs : dict of bytes, optional
+        The files that the config names, by those names; then none is looked for on disk.
 
     Raises
     ------
@@ -120,8 +139,25 @@ def loads(text: str, path: Path) -> Plan:
         The text is not TOML, or holds anything that cannot be run.
     """
     raw = _parsed(text, path)
+    if inputs is None:
+        return _planned(raw, text, path, read_files(raw, path.parent))
+    missing = [name for name in file_names(raw) if name not in inputs]
+    if missing:
+        raise ConfigError(
+            str(path), [f"the file {name} that it names is not kept with it" for name in missing]
+        )
+    with TemporaryDirectory() as folder:
+        placed = put_in_place(raw, inputs, Path(folder))
+        files = {place: inputs[name] for place, name in zip(file_names(placed), file_names(raw), strict=True)}
+        return replace(_planned(placed, text, path, files), inputs=inputs)
+
+
+def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, bytes]) -> Plan:
+    """The plan of a config's tables, whose files can be read under the names they have in them."""
     faults: list[str] = []
     catalogue = _catalogue(raw, path, faults)
+    if "prices" in raw:
+        raw = raw | {"prices": with_price_file(raw["prices"], path.parent, _known(catalogue), faults)}
     sections = _validated(raw, catalogue, faults)
     # What can be made is made of the parts that are sound by themselves, so that their faults show as well.
     part = partial(_part, raw, catalogue.names())
@@ -152,7 +188,7 @@ def loads(text: str, path: Path) -> Plan:
             sky=sky,
             catalogue=catalogue,
             prices=sections.prices.materials if sections.prices else {},
-            currency=sections.prices.currency if sections.prices else "",
+            currency=(sections.prices.currency or "") if sections.prices else "",
             rays=sections.rays,
             seed=sections.seed,
             train=train,
@@ -160,7 +196,8 @@ def loads(text: str, path: Path) -> Plan:
         steps=steps,
         source=path,
         text=text,
-        identity=_identity(sections, path),
+        identity=_identity(sections, files),
+        inputs=files,
     )
 
 
@@ -206,13 +243,20 @@ def _validated(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> 
         faults.extend(sentence(fault, ConfigSection) for fault in error.errors())
         return None
     if sections.prices:
-        known = {name for names in catalogue.names().values() for name in names}
-        faults.extend(
-            f"prices.materials.{name}: not a name of the catalogue"
-            for name in sections.prices.materials
-            if name not in known
-        )
+        faults.extend(_price_faults(sections.prices, _known(catalogue)))
     return sections
+
+
+def _known(catalogue: Catalogue) -> set[str]:
+    """Every name of the catalogue, whatever its group."""
+    return {name for names in catalogue.names().values() for name in names}
+
+
+def _price_faults(prices: PricesSection, known: set[str]) -> Iterator[str]:
+    for name in ("currency", "materials"):
+        if name not in prices.model_fields_set:
+            yield f"prices.{name}: is missing" + (f', in "{prices.file}" too' if prices.file else "")
+    yield from (f"prices.{fault}" for fault in unknown_names(prices.materials, known))
 
 
 def _varies(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> list[tuple[Vary, ...]]:
@@ -337,10 +381,9 @@ def _steps(
         yield Step(section=section, varies=factors, ready=ready)
 
 
-def _identity(sections: ConfigSection, path: Path) -> str:
-    """Identity of what will be computed: the effective config and the files it names, not its spelling."""
-    digest = hashlib.sha256(json.dumps(sections.model_dump(mode="json"), sort_keys=True).encode())
-    named = [sections.materials, sections.foods, getattr(sections.sky, "path", None)]
-    for name in filter(None, named):
-        digest.update((path.parent / name).read_bytes())
-    return digest.hexdigest()[:16]
+def _identity(sections: ConfigSection, files: Mapping[str, bytes]) -> str:
+    """Identity of what will be computed: the effective config and what its files hold, not spelling or names."""
+    effective = renamed(
+        sections.model_dump(mode="json"), lambda name: hashlib.sha256(files[name]).hexdigest()
+    )
+    return hashlib.sha256(json.dumps(effective, sort_keys=True).encode()).hexdigest()[:16]

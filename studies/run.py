@@ -40,7 +40,7 @@ class Failure:
 def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
     """Run every study of a plan in order; a search passes its chosen design on to those that ask for it."""
     chosen = plan.setting.design
-    for name, step in _named(plan.steps):
+    for name, step in plan.named_steps():
         base = plan.setting.design if getattr(step.section, "base", "chosen") == "config" else chosen
         work = Work(
             setting=dataclasses.replace(plan.setting, design=base),
@@ -57,7 +57,7 @@ def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
             continue
         if step.kind == "search":
             chosen = design
-        yield Result(name, step, design, stamp(dataset, provenance(plan, _counts(dataset))))
+        yield Result(name, step, design, stamp(dataset, provenance(plan, base, _counts(dataset))))
 
 
 def _counts(dataset: xr.Dataset) -> dict[str, int]:
@@ -65,16 +65,8 @@ def _counts(dataset: xr.Dataset) -> dict[str, int]:
     return {"designs": int(status.size), "failed": int((status != 0).sum())}
 
 
-def _named(steps: tuple[Step, ...]) -> Iterator[tuple[str, Step]]:
-    """Steps with file names: the kind of study, numbered where there are several."""
-    kinds = [step.kind for step in steps]
-    for number, step in enumerate(steps):
-        several = kinds.count(step.kind) > 1
-        yield f"{step.kind}-{kinds[: number + 1].count(step.kind)}" if several else step.kind, step
-
-
-def provenance(plan: Plan, counts: dict[str, int]) -> Provenance:
-    """Where a result came from: enough to run it again."""
+def provenance(plan: Plan, base: Design, counts: dict[str, int]) -> Provenance:
+    """Where a result came from: enough to run it again. `base` is the design that the study started from."""
     return Provenance(
         title=plan.title,
         config=plan.text,
@@ -83,4 +75,6 @@ def provenance(plan: Plan, counts: dict[str, int]) -> Provenance:
         seed=plan.setting.seed,
         created=datetime.now(UTC).isoformat(timespec="seconds"),
         counts=counts,
+        base_design={name: base.value(name) for name in base.factors},
+        inputs=plan.inputs,
     )

@@ -4,9 +4,9 @@ Bounds, defaults and meanings of everything built come from the model's descript
 with its kind, in `kinds`.
 """
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from ..model import (
     Box,
@@ -22,22 +22,13 @@ from ..model import (
     Motor,
     Place,
     Pot,
-    Price,
     Stand,
     Surroundings,
 )
 from .kinds import StudySection
-from .quantity import QuantityError
+from .price_list import PricesSection
 from .schema import Section, section
 from .skies import SkySection
-
-
-def _price(text: Any) -> Price:
-    try:
-        return Price.read(text)
-    except ValueError as error:
-        raise QuantityError(str(error)) from error
-
 
 FunnelSection = section(Funnel, "FunnelSection")
 CoverSection = section(Cover, "CoverSection")
@@ -78,13 +69,6 @@ class OvenSection(Section):
 AimingSection = Annotated[
     FixedSection | ByHandSection | DriveSection, Field(discriminator="how")  # type: ignore[valid-type]
 ]
-
-
-class PricesSection(Section):
-    """What material costs here: name in the catalogue -> "12 per kg", "30 per m2" or "9 each"."""
-
-    currency: str
-    materials: dict[str, Annotated[Any, BeforeValidator(_price)]]
 
 
 class ConfigSection(Section):

@@ -39,7 +39,8 @@ def show(*results: Path) -> int:
     results
         Result files (netCDF).
     """
-    from ..results.store import StoreError, describe, read
+    from ..results.description import describe
+    from ..results.store import StoreError, read
     from ..telling.report import sentences
 
     code = DONE

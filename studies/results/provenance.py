@@ -5,9 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import xarray as xr
+
+from .kept_files import with_files
 
 
 class ProvenanceError(ValueError):
@@ -32,6 +35,10 @@ class Provenance:
         UTC, ISO 8601, for example "2026-03-01T12:00:00Z".
     counts : dict of int
         Designs, days, runs: whatever was counted.
+    base_design : dict, optional
+        Factor -> value of the design that the study started from, which an earlier study may have chosen.
+    inputs : dict of bytes, optional
+        Files the config names, by the name it gives them.
     """
 
     title: str
@@ -41,6 +48,8 @@ class Provenance:
     seed: int
     created: str
     counts: Mapping[str, int]
+    base_design: Mapping[str, Any] = field(default_factory=dict)
+    inputs: Mapping[str, bytes] = field(default_factory=dict)
 
     def attributes(self) -> dict[str, str | int]:
         """As attributes of a dataset."""
@@ -53,6 +62,7 @@ class Provenance:
             "seed": self.seed,
             "created": self.created,
             "counts": json.dumps(dict(self.counts), sort_keys=True),
+            "base_design": json.dumps(dict(self.base_design)),
         }
 
 
@@ -62,7 +72,7 @@ def text_hash(text: str) -> str:
 
 
 def stamp(dataset: xr.Dataset, provenance: Provenance) -> xr.Dataset:
-    """The dataset with its provenance.
+    """The dataset with its provenance, and the files that its config names.
 
     Raises
     ------
@@ -72,4 +82,4 @@ def stamp(dataset: xr.Dataset, provenance: Provenance) -> xr.Dataset:
     seed = dataset.attrs.get("seed", provenance.seed)
     if seed != provenance.seed:
         raise ProvenanceError(f"the dataset was made with seed {seed}, its provenance says {provenance.seed}")
-    return dataset.assign_attrs(provenance.attributes())
+    return with_files(dataset, provenance.inputs).assign_attrs(provenance.attributes())

@@ -1,16 +1,11 @@
-"""The result file: one netCDF with units, provenance and a checksum, written whole or not at all.
+"""The result file: one netCDF with units, provenance and checksums, written whole or not at all.
 
-Any netCDF reader opens it. Its last bytes, behind the end that HDF5 keeps in its own header and reads up to,
-are a line with the SHA-256 of all bytes before. So a file opened here is known to be whole before any library
-looks into it, and a damaged one cannot take that library down.
+Any netCDF reader opens it; `docs/results-format.md` says what stands in it.
 """
 
 from __future__ import annotations
 
 import datetime
-import hashlib
-import os
-import secrets
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -18,17 +13,18 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from .content import content_hash
+from .kept_files import is_kept_file
 from .provenance import text_hash
+from .sealed import FORMAT, fault_of, write_sealed
 
-FORMAT = "noonhearth result"
-FORMAT_VERSION = 1
+FORMAT_VERSION = (
+    2  # 1 kept neither the files a config names, nor the design a study starts from, nor a content hash
+)
 
 _REQUIRED = ("title", "config", "config_hash", "model_hash", "versions", "seed", "created", "counts")
-_HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
 # Times are kept as whole nanoseconds, which lose nothing; xarray would else pick a unit from the data.
 _TIME_ENCODING = {"units": "nanoseconds since 1970-01-01", "dtype": "int64"}
-_SEAL = b"\nnoonhearth sha256 "
-_SEAL_LENGTH = len(_SEAL) + 64 + 1
 
 
 class StoreError(ValueError):
@@ -46,69 +42,79 @@ def write(dataset: xr.Dataset, path: Path) -> None:
     StoreError
         Names the variable or attribute and what is wrong with it; or the folder that is missing.
     """
-    faults = list(_faults(dataset))
-    if faults:
-        raise StoreError(f"{path} not written: " + "; ".join(faults))
-    if not path.parent.is_dir():
-        raise StoreError(f"{path} not written: there is no folder {path.parent}")
-    stored = dataset.drop_encoding().assign_attrs(format=FORMAT, format_version=FORMAT_VERSION)
-    # Not tempfile: it would make a file that only its owner may read, and the result would stay so.
-    partial = path.with_name(f".{path.name}.{secrets.token_hex(8)}.partial")
-    try:
-        stored.to_netcdf(partial, engine="h5netcdf", encoding=_encoding(stored))
-        with partial.open("rb+") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
-            file.write(_SEAL + digest.encode() + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(partial, path)
-    except BaseException:
-        partial.unlink(missing_ok=True)
-        raise
+    refuse_missing_folder(path)
+    stored = checked(dataset, path)
+    write_sealed(
+        path,
+        lambda partial: stored.to_netcdf(partial, engine="h5netcdf", encoding=encoding_of(stored)),
+        lambda partial: trusted(_opened(partial), partial),
+    )
 
 
 def read(path: Path) -> xr.Dataset:
-    """A result that was written by `write`, in memory, checked against its checksum.
+    """A result that was written by `write`, in memory, checked against its checksums.
 
     Raises
     ------
     StoreError
         No such file; no result of ours; a newer format; damaged.
     """
-    if not path.is_file():
-        raise StoreError(f"there is no file {path}")
-    fault = _damage(path.read_bytes())
+    fault = fault_of(path)
     if fault:
         raise StoreError(f"{path} {fault}")
+    return trusted(_opened(path), path)
+
+
+def _opened(path: Path) -> xr.Dataset:
     with xr.open_dataset(path, engine="h5netcdf", decode_timedelta=False) as opened:
-        dataset = opened.load()
-    version = dataset.attrs["format_version"]
-    if version != FORMAT_VERSION:
-        raise StoreError(f"{path} has format version {version}; this program reads version {FORMAT_VERSION}")
+        return opened.load()
+
+
+def checked(dataset: xr.Dataset, path: Path) -> xr.Dataset:
+    """A dataset as it will stand in a file, or every fault that keeps it from one."""
+    faults = list(_faults(dataset))
+    if faults:
+        raise StoreError(f"{path} not written: " + "; ".join(faults))
+    stored = dataset.drop_encoding().assign_attrs(format=FORMAT, format_version=FORMAT_VERSION)
+    return stored.assign_attrs(content_hash=content_hash(stored))
+
+
+def trusted(dataset: xr.Dataset, path: Path) -> xr.Dataset:
+    """A dataset as it came out of a whole file, unless its format or its numbers are not what they should be."""
+    refuse_newer(dataset.attrs, path)
+    if dataset.attrs.get("format") != FORMAT:
+        raise StoreError(f"{path} holds several results, this wants one; noonhearth show lists them")
+    if dataset.attrs["format_version"] > 1 and dataset.attrs["content_hash"] != content_hash(dataset):
+        raise StoreError(f"{path} does not hold the numbers its content_hash speaks of; run the study again")
     return dataset.drop_encoding()
 
 
-def _damage(contents: bytes) -> str | None:
-    """What is wrong with the bytes of a file, or None if they are a whole result."""
-    if not contents:
-        return "is empty"
-    if not contents.startswith(_HDF5_SIGNATURE):
-        return "is not a netCDF-4 file, so no result of this program"
-    body, seal = contents[:-_SEAL_LENGTH], contents[-_SEAL_LENGTH:]
-    if seal == _SEAL + hashlib.sha256(body).hexdigest().encode() + b"\n":
-        return None
-    if FORMAT.encode() not in contents:
-        return "is a netCDF file, but no result of this program"
-    return "is damaged, or was changed by another program: run the study again, or take a copy that is whole"
+def refuse_newer(attributes: dict[str, Any], path: Path) -> None:
+    """Refuse what a later version of this program wrote: what it means by a name may have changed."""
+    version = attributes.get("format_version", 1)
+    if version > FORMAT_VERSION:
+        raise StoreError(
+            f"{path} has format version {version}; this program reads up to version {FORMAT_VERSION}: "
+            "update noonhearth"
+        )
 
 
-def _encoding(dataset: xr.Dataset) -> dict[Any, dict[str, Any]]:
+def refuse_missing_folder(path: Path) -> None:
+    """Refuse to write where there is no folder."""
+    if not path.parent.is_dir():
+        raise StoreError(f"{path} not written: there is no folder {path.parent}")
+
+
+def encoding_of(dataset: xr.Dataset) -> dict[Any, dict[str, Any]]:
+    """How the variables of a dataset are kept in a file."""
     encoding: dict[Any, dict[str, Any]] = {}
     for name, variable in dataset.variables.items():
         if variable.dtype.kind == "M":
             encoding[name] = dict(_TIME_ENCODING)
         elif variable.dtype.kind == "f":
             encoding[name] = {"_FillValue": None}  # nan is nan; a fill value would add an attribute
+        elif is_kept_file(variable) and variable.size:
+            encoding[name] = {"zlib": True, "complevel": 9}
     return encoding
 
 
@@ -168,35 +174,3 @@ def _attribute_fault(value: Any) -> str | None:
         if array.ndim == 1 and array.size and array.dtype.kind in "if":
             return None
     return f"is a {type(value).__name__}; use text (JSON for anything nested), a number or a list of numbers"
-
-
-def describe(dataset: xr.Dataset) -> str:
-    """What a result holds, as a plain table."""
-    lines = [str(dataset.attrs.get("title", "untitled"))]
-    lines += [
-        f"{name}: {dataset.attrs[name]}" for name in ("created", "seed", "counts") if name in dataset.attrs
-    ]
-    rows = [("name", "over", "unit", "least", "most", "meaning")]
-    for name, variable in sorted(dataset.variables.items(), key=lambda item: str(item[0])):
-        over = " x ".join(f"{dim} {dataset.sizes[dim]}" for dim in variable.dims)
-        least, most = _span(variable.values)
-        unit, meaning = variable.attrs.get("units", ""), variable.attrs.get("long_name", "")
-        rows.append((str(name), over, str(unit), least, most, str(meaning)))
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    table = [
-        "  ".join(cell.ljust(width) for cell, width in zip(r, widths, strict=True)).rstrip() for r in rows
-    ]
-    return "\n".join([*lines, "", *table])
-
-
-def _span(values: np.ndarray[Any, Any]) -> tuple[str, str]:
-    """Least and most of an array as text; of words, in alphabetical order."""
-    if values.dtype.kind == "f":
-        values = values[np.isfinite(values)]
-    if values.size == 0:
-        return "-", "-"
-    if values.dtype.kind in "UO":
-        words = sorted(map(str, values.ravel()))
-        return words[0], words[-1]
-    least, most = values.min(), values.max()
-    return (f"{least:.6g}", f"{most:.6g}") if values.dtype.kind in "iuf" else (str(least), str(most))

@@ -1,12 +1,13 @@
 """Configs: every fault at once with its path, what is allowed and the next move; nothing written."""
 
 import re
+import shutil
 import tomllib
 from pathlib import Path
 
 import pytest
 
-from noonhearth.studies.config import ConfigError, load
+from noonhearth.studies.config import ConfigError, load, loads
 
 ROOT = Path(__file__).parents[2]
 SHIPPED = sorted((ROOT / "configs").glob("*.toml"))
@@ -206,3 +207,119 @@ def test_identity_is_of_what_is_computed_not_of_its_spelling(tmp_path: Path) -> 
     assert identity(('mouth = "600 mm"', 'mouth = "0.6 m"   # the same')) == same
     assert identity(('mouth = "600 mm"', 'mouth = "601 mm"')) != same
     assert identity(("seed = 7", "seed = 8")) != same
+
+
+PRICES = (
+    'currency = "shells"\n[materials]\nsteel = "10 each"\nplywood = "7 per m2"\nfoil-on-card = "2 per m2"\n'
+)
+
+
+def priced_by_file(own: str) -> str:
+    """The first config with its prices in a file, and a few beside it."""
+    text = FIRST.read_text("utf-8")
+    start, stop = text.index("[prices]"), text.index("[[study]]")
+    return text[:start] + own + "\n" + text[stop:]
+
+
+def test_prices_of_a_file_with_the_configs_own_before_them(tmp_path: Path) -> None:
+    (tmp_path / "prices.toml").write_text(PRICES, "utf-8")
+    path = tmp_path / "oven.toml"
+    own = '[prices]\nfile = "prices.toml"\n[prices.materials]\nsteel = "14 each"\n'
+    path.write_text(priced_by_file(own), "utf-8")
+    plan = load(path)
+    assert plan.setting.currency == "shells"
+    assert {name: (price.amount, price.per) for name, price in plan.setting.prices.items()} == {
+        "steel": (14.0, "each"),
+        "plywood": (7.0, "m2"),
+        "foil-on-card": (2.0, "m2"),
+    }
+    assert plan.inputs == {"prices.toml": PRICES.encode()}
+    (tmp_path / "prices.toml").write_text(PRICES.replace('"7 per', '"8 per'), "utf-8")
+    assert load(path).identity != plan.identity
+    path.write_text(priced_by_file('[prices]\nfile = "prices.toml"\ncurrency = "beads"\n'), "utf-8")
+    assert load(path).setting.currency == "beads"
+
+
+@pytest.mark.parametrize(
+    ("listed", "own", "sentence"),
+    [
+        (PRICES.replace("steel", "stel"), "", r'"prices.toml": materials.stel: not a name of the catalogue'),
+        (PRICES.replace('"10 each"', '"ten"'), "", r'"prices.toml": materials.steel: .*"12 per kg"'),
+        (PRICES.replace("materials", "material"), "", r'"prices.toml": material: unknown key; .*materials'),
+        ("steel = ", "", r'"prices.toml": is not TOML'),
+        (None, "", r'"prices.toml": cannot be read: No such file'),
+        ('[materials]\nsteel = "10 each"\n', "", r'prices.currency: is missing, in "prices.toml" too'),
+        (PRICES, '[prices.materials]\nstel = "1 each"\n', r"^prices.materials.stel: not a name"),
+        (PRICES, "materials = 3\n", r"^prices.materials = 3"),
+    ],
+    ids=["name", "price", "key", "TOML", "no file", "no currency", "own name", "own table"],
+)
+def test_faults_of_a_price_file_come_with_its_name(
+    listed: str | None, own: str, sentence: str, tmp_path: Path
+) -> None:
+    if listed is not None:
+        (tmp_path / "prices.toml").write_text(listed, "utf-8")
+    path = tmp_path / "oven.toml"
+    path.write_text(priced_by_file(f'[prices]\nfile = "prices.toml"\n{own}'), "utf-8")
+    with pytest.raises(ConfigError) as caught:
+        load(path)
+    assert len(caught.value.faults) == 1, caught.value.faults
+    assert re.search(sentence, caught.value.faults[0]), caught.value.faults
+
+
+def test_prices_without_any_are_a_fault(tmp_path: Path) -> None:
+    assert faults(tmp_path, priced_by_file("[prices]\n")) == [
+        "prices.currency: is missing",
+        "prices.materials: is missing",
+    ]
+
+
+MIRRORS = """
+[mirrors.tin]
+meaning = "tin sheet"
+limited_by = "its lacquer"
+solar_reflectance = { value = 0.6, source = "made up" }
+slope_error_mrad = { value = 9, source = "made up" }
+emittance = { value = 0.2, source = "made up" }
+thickness_mm = { value = 0.4, source = "made up" }
+density = { value = 7200, source = "made up" }
+conductivity = { value = 60, source = "made up" }
+specific_heat = { value = 230, source = "made up" }
+service_limit_degC = { value = 150, source = "made up" }
+"""
+
+
+def test_a_plan_is_made_again_from_text_and_files_alone(tmp_path: Path) -> None:
+    """Files beside the config, above it, and named from the root; all gone when the plan is made again."""
+    import pvlib
+
+    weather = tmp_path / "far/723170TYA.CSV"
+    home = tmp_path / "home/oven.toml"
+    for folder in (weather.parent, home.parent):
+        folder.mkdir()
+    weather.write_bytes((Path(pvlib.__file__).parent / "data/723170TYA.CSV").read_bytes())
+    (tmp_path / "mirrors.toml").write_text(MIRRORS, "utf-8")
+    (home.parent / "prices.toml").write_text(PRICES.replace("foil-on-card", "tin"), "utf-8")
+    text = weather_config(weather.as_posix())
+    start, stop = text.index("[prices]"), text.index("[[study]]")
+    text = text[:start] + '[prices]\nfile = "prices.toml"\n' + text[stop:]
+    for old, new in (
+        ("13.5 deg", "36.1 deg"),
+        ("-1.5 deg", "-79.95 deg"),
+        ("Africa/Ouagadougou", "UTC-05:00"),
+        ("seed = 7", 'seed = 7\nmaterials = "../mirrors.toml"'),
+        ('"anodised-sheet"', '"tin"'),
+    ):
+        text = text.replace(old, new)
+    home.write_text(text, "utf-8")
+    plan = load(home)
+    assert set(plan.inputs) == {weather.as_posix(), "../mirrors.toml", "prices.toml"}
+    shutil.rmtree(tmp_path / "far")
+    shutil.rmtree(tmp_path / "home")
+    (tmp_path / "mirrors.toml").unlink()
+    again = loads(plan.text, Path("elsewhere/result.nc"), inputs=plan.inputs)
+    assert again.setting.identity == plan.setting.identity
+    assert again.setting.design == plan.setting.design
+    assert (again.identity, again.inputs) == (plan.identity, plan.inputs)
+    with pytest.raises(ConfigError, match=r"the file \.\./mirrors\.toml that it names is not kept"):
+        loads(plan.text, Path("result.nc"), inputs={})

@@ -1,8 +1,12 @@
 """The result file: a round trip to the bit, and every way of being damaged found out."""
 
+import hashlib
 import json
 import os
+import subprocess
+import sys
 from pathlib import Path
+from typing import Any
 
 import h5netcdf
 import numpy as np
@@ -12,8 +16,12 @@ import xarray as xr
 from noonhearth.studies.methods.search import Goal, search
 from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.results.content import content_hash
+from noonhearth.studies.results.description import describe
+from noonhearth.studies.results.kept_files import kept_files, with_files, without_files
 from noonhearth.studies.results.provenance import Provenance, ProvenanceError, stamp, text_hash
-from noonhearth.studies.results.store import StoreError, describe, read, write
+from noonhearth.studies.results.sealed import write_sealed
+from noonhearth.studies.results.store import FORMAT_VERSION, StoreError, read, write
 from noonhearth.studies.space import Parameter, Space, row_count
 
 CONFIG = 'title = "forty ovens"\nplace = "Ñandú hill"\n' + "# a long remark\n" * 6000  # above 64 KiB
@@ -82,7 +90,7 @@ def test_round_trip(tmp_path: Path) -> None:
     assert json.loads(back.attrs["versions"])["noonhearth"] == "0.1.0"
     assert back.attrs["seed"] == 3
     assert back.attrs["reference"].tolist() == [1.5, 2.5]
-    assert (back.attrs["format"], back.attrs["format_version"]) == ("noonhearth result", 1)
+    assert (back.attrs["format"], back.attrs["format_version"]) == ("noonhearth result", 2)
 
 
 def test_what_was_read_can_be_written_again_to_the_same_bytes(tmp_path: Path, whole: bytes) -> None:
@@ -231,7 +239,7 @@ def test_a_missing_folder_is_named(tmp_path: Path) -> None:
         write(_dataset(), tmp_path / "nowhere" / "result.nc")
 
 
-@pytest.mark.parametrize("call", ["os.replace", "os.fsync", "_encoding"])
+@pytest.mark.parametrize("call", ["sealed.os.replace", "sealed.os.fsync", "store.encoding_of"])
 def test_a_write_that_fails_leaves_the_old_file_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, whole: bytes, call: str
 ) -> None:
@@ -241,7 +249,7 @@ def test_a_write_that_fails_leaves_the_old_file_alone(
     def no_space(*_: object) -> None:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr(f"noonhearth.studies.results.store.{call}", no_space)
+    monkeypatch.setattr(f"noonhearth.studies.results.{call}", no_space)
     with pytest.raises(OSError, match="no space left"):
         write(_dataset().assign_attrs(remark="newer"), path)
     assert [p.name for p in tmp_path.iterdir()] == ["result.nc"]
@@ -294,7 +302,7 @@ def test_other_files_are_recognised(tmp_path: Path) -> None:
     missing, text, foreign = tmp_path / "no.nc", tmp_path / "notes.nc", tmp_path / "foreign.nc"
     with pytest.raises(StoreError, match="there is no file"):
         read(missing)
-    with pytest.raises(StoreError, match="there is no file"):
+    with pytest.raises(StoreError, match="is a folder"):
         read(tmp_path)
     text.write_text("title,config\n1,2\n")
     with pytest.raises(StoreError, match="not a netCDF-4 file, so no result of this program"):
@@ -306,11 +314,142 @@ def test_other_files_are_recognised(tmp_path: Path) -> None:
 
 def test_a_newer_format_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "newer.nc"
-    monkeypatch.setattr("noonhearth.studies.results.store.FORMAT_VERSION", 2)
+    monkeypatch.setattr("noonhearth.studies.results.store.FORMAT_VERSION", FORMAT_VERSION + 1)
     write(_dataset(), path)
     monkeypatch.undo()
-    with pytest.raises(StoreError, match="format version 2; this program reads version 1"):
+    newer = f"format version {FORMAT_VERSION + 1}; .*up to version {FORMAT_VERSION}: update noonhearth"
+    with pytest.raises(StoreError, match=newer):
         read(path)
+
+
+def test_the_first_format_is_read(tmp_path: Path) -> None:
+    """As version 1 wrote it: no hash of the content, no base design."""
+    path = tmp_path / "older.nc"
+    older = _dataset().drop_attrs(deep=False).assign_attrs(_dataset().attrs)
+    older = older.assign_attrs(format="noonhearth result", format_version=1)
+    del older.attrs["base_design"]
+    write_sealed(path, lambda partial: older.to_netcdf(partial, engine="h5netcdf"))
+    xr.testing.assert_equal(read(path), older)
+
+
+def test_numbers_changed_under_a_new_seal_are_found_out(tmp_path: Path, whole: bytes) -> None:
+    """A program that computes the seal anew, but changed a number."""
+    place = whole.index(np.float64(3600.0).tobytes())
+    body = whole[: whole.rindex(b"\nnoonhearth sha256 ")]
+    path = tmp_path / "result.nc"
+    write_sealed(
+        path,
+        lambda partial: partial.write_bytes(body[:place] + np.float64(3601.0).tobytes() + body[place + 8 :]),
+    )
+    with pytest.raises(StoreError, match="does not hold the numbers"):
+        read(path)
+
+
+def test_the_hash_of_the_content_follows_the_document(whole: bytes, tmp_path: Path) -> None:
+    """Computed here by the words of docs/results-format.md, with h5netcdf and hashlib alone."""
+    path = tmp_path / "result.nc"
+    path.write_bytes(whole)
+    kinds = {"f8": "f8", "f4": "f4", "i8": "i8", "i1": "i1"}
+    digest = hashlib.sha256()
+    plain = {"ensure_ascii": False}
+    netcdf_own = ("_FillValue", "coordinates", "calendar")
+
+    def attributes(held: Any, but: tuple[str, ...]) -> None:
+        for name in sorted(set(held) - set(but)):
+            value = held[name]
+            value = value.tolist() if hasattr(value, "tolist") else value
+            value = value[0] if isinstance(value, list) and len(value) == 1 else value
+            digest.update(f"attribute {name} {json.dumps(value, **plain)}\n".encode())
+
+    with h5netcdf.File(path) as raw:
+        for name in sorted(raw.variables):
+            variable = raw.variables[name]
+            shape = " ".join(f"{d} {n}" for d, n in zip(variable.dimensions, variable.shape, strict=True))
+            own = netcdf_own
+            if name == "time":
+                kind, held = "time", variable[...].astype("<i8").tobytes()
+                own += ("units",)
+            elif name == "mirror":
+                kind, held = "text", b"".join(text + b"\0" for text in variable[...])
+            else:
+                kind = kinds[variable.dtype.str.lstrip("<|")]
+                held = np.asarray(variable[...]).astype(f"<{kind}").tobytes()
+            digest.update(f"variable {name} ({shape}) {kind}\n".encode() + held)
+            attributes(variable.attrs, own)
+        apart = ("created", "format", "format_version", "content_hash", "_NCProperties", "coordinates")
+        attributes(raw.attrs, apart)
+        assert digest.hexdigest() == raw.attrs["content_hash"]
+
+
+def test_the_hash_of_the_content_is_of_what_is_said_not_of_when(tmp_path: Path) -> None:
+    one = content_hash(_dataset())
+    assert content_hash(_dataset().assign_attrs(created="2027-03-01T12:00:00Z")) == one
+    for other in (
+        _dataset().assign_attrs(seed=4),
+        _dataset().rename(peak="top"),
+        _dataset().isel(design=[1, 0, 2]),
+        _dataset().drop_vars("total"),
+        _dataset().transpose("time", "design"),
+        _dataset().assign_coords(mirror=("design", ["foil", "glass", "card"], _text("1", "mirror"))),
+    ):
+        assert content_hash(other) != one
+
+
+KILLED = """
+import itertools, os, random, signal, sys, time
+from pathlib import Path
+from noonhearth.studies.results.store import read, write
+
+path, moments = Path(sys.argv[1]), random.Random(5)
+dataset = read(path)
+write(dataset.assign_attrs(number=0), path)
+for _ in range(40):
+    before = read(path).attrs["number"]
+    writer = os.fork()
+    if writer == 0:
+        for number in itertools.count(before + 1):
+            write(dataset.assign_attrs(number=number), path)
+    time.sleep(moments.uniform(0.0, 0.2))
+    os.kill(writer, signal.SIGKILL)
+    os.waitpid(writer, 0)
+    print(before, read(path).attrs["number"], [p.name for p in path.parent.glob("[!.]*")])
+"""
+
+
+def test_a_killed_writer_leaves_the_old_file_or_the_new_one(tmp_path: Path, whole: bytes) -> None:
+    """A process that writes over and over, killed at forty random moments; each time the file is whole."""
+    path = tmp_path / "result.nc"
+    path.write_bytes(whole)
+    done = subprocess.run(
+        [sys.executable, "-c", KILLED, str(path)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    told = [line.split(maxsplit=2) for line in done.stdout.splitlines()]
+    assert len(told) == 40
+    assert all(int(after) >= int(before) and names == "['result.nc']" for before, after, names in told)
+    assert int(told[-1][1]) > 2  # they did write
+    partials = [p for p in tmp_path.iterdir() if p.name.startswith(".")]
+    assert partials  # some were killed in the middle
+    for partial in partials:
+        os.utime(partial, (1.0, 1.0))  # from long ago
+    write(read(path), path)
+    assert [p.name for p in tmp_path.iterdir()] == ["result.nc"]
+
+
+def test_files_are_kept_to_the_byte(tmp_path: Path) -> None:
+    files = {
+        "mine.toml": b"\x00\xff[mirrors]\r\n",
+        "../weather/year.epw": bytes(range(256)) * 4000,
+        "none": b"",
+    }
+    path = tmp_path / "result.nc"
+    write(with_files(_dataset(), files), path)
+    back = read(path)
+    assert kept_files(back) == files
+    assert path.stat().st_size < 200_000  # a million bytes, packed
+    assert content_hash(without_files(back)) == content_hash(_dataset())
+    with xr.open_dataset(path) as plain:  # nothing of ours needed
+        assert plain["file_1"].values.tobytes() == files[plain["file_1"].attrs["file_name"]]
 
 
 def test_no_rights_to_read_is_not_called_damage(tmp_path: Path, whole: bytes) -> None:
