@@ -17,14 +17,14 @@ import platform
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from functools import cache, lru_cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Self
 
 from ..model import cache_folder, source_hash
-from .workers import Chunk, CrewError, Got, Result, WorkerLost
+from .workers import Chunk, CrewError, Got, Result, WorkerLost, Workers
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -39,6 +39,11 @@ _LOOK_EVERY = 5.0  # s between looks at whether any worker is left while one wai
 _COUNT_EVERY = 1.0  # s between counts of the workers, which come and go
 _UNUSED = 30 * 86_400.0  # s after which the mark of a machine that has compiled is removed
 _DECIDING = ("noonhearth", "numpy", "scipy", "numba", "pvlib")  # whose version may move a number
+
+
+def crew_of(workers: int, scheduler: str | None) -> AbstractContextManager[Workers]:
+    """Whoever does the work: threads here, or the workers of a scheduler if its address is given."""
+    return nullcontext(workers) if scheduler is None else Cluster(scheduler)
 
 
 class Cluster:

@@ -183,7 +183,7 @@ def _read(path: Path, header: dict[str, Any]) -> Batch:
     if differing:
         raise LogError(
             f"{path} belongs to another study (its {', '.join(differing)} differ); give this study a folder "
-            "of its own, or delete the old one"
+            f"of its own, or delete {path.parent} to begin anew"
         )
     with np.load(io.BytesIO(body), allow_pickle=False) as arrays:
         reasons = dict(zip(arrays["failed"].tolist(), arrays["reasons"].tolist(), strict=True))

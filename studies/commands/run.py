@@ -14,6 +14,7 @@ def run(
     *configs: Path,
     to: Annotated[Path, cyclopts.Parameter(name=["--to", "-t"])] = Path("results"),
     workers: Annotated[int | None, cyclopts.Parameter(name=["--workers", "-w"])] = None,
+    scheduler: str | None = None,
 ) -> int:
     """Run every study of one or more configs, in order.
 
@@ -25,16 +26,26 @@ def run(
         Folder of the results; each config gets a folder of its own in it.
     workers
         Threads; as many as there are processors if not given. Results do not depend on it.
+    scheduler
+        Address of a dask.distributed scheduler whose workers do the work instead, such as tcp://127.0.0.1:8786.
     """
+    from ..cluster import crew_of
+    from ..faults import BrokenError
+    from ..workers import CrewError, WorkerLost
+
     plans = loaded(configs)
     if plans is None or not _apart(configs):
         return WRONG
-    code = DONE
-    for plan in plans:
-        try:
-            code = max(code, _run_one(plan, to / plan.source.stem, workers or processors()))
-        except KeyboardInterrupt:
-            return _interrupted(plan, to)
+    code, plan = DONE, plans[0]
+    try:
+        with crew_of(workers or processors(), scheduler) as crew:
+            for plan in plans:
+                code = max(code, _run_one(plan, to / plan.source.stem, crew))
+    except (CrewError, WorkerLost, BrokenError) as error:
+        err.print(str(error), markup=False, soft_wrap=True)
+        return FAILED
+    except KeyboardInterrupt:
+        return _interrupted(plan, to, scheduler)
     return code
 
 
@@ -47,9 +58,10 @@ def _apart(configs: tuple[Path, ...]) -> bool:
     return not shared
 
 
-def _run_one(plan: Any, folder: Path, workers: int) -> int:
+def _run_one(plan: Any, folder: Path, workers: Any) -> int:
     """All studies of a plan into a folder; the code to exit with."""
     from ...model import prepare
+    from ..evaluations import LogError
     from ..folder import carry_out_into
     from ..kinds import Running
     from ..results.store import StoreError
@@ -73,7 +85,7 @@ def _run_one(plan: Any, folder: Path, workers: int) -> int:
                     continue
                 _say(result.name, report.sentences(result.dataset))
                 code = max(code, FAILED if report.is_empty(result.dataset) else DONE)
-    except (StoreError, OSError) as error:
+    except (StoreError, LogError, OSError) as error:
         err.print(f"{plan.source}: {error}", markup=False, soft_wrap=True)
         return FAILED
     out.print(f"Written to {folder}: {', '.join(sorted(p.name for p in folder.iterdir()))}", soft_wrap=True)
@@ -87,9 +99,10 @@ def _say(name: str, sentences: list[str]) -> None:
         out.print(f"  - {sentence}", markup=False, soft_wrap=True)
 
 
-def _interrupted(plan: Any, to: Path) -> int:
+def _interrupted(plan: Any, to: Path, scheduler: str | None) -> int:
+    elsewhere = f" --scheduler {scheduler}" if scheduler else ""
     err.print(
-        f"Stopped. What was finished is kept; to go on: noonhearth run {plan.source} --to {to}",
+        f"Stopped. What was finished is kept; to go on: noonhearth run {plan.source} --to {to}{elsewhere}",
         markup=False,
         soft_wrap=True,
     )

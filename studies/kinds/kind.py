@@ -13,13 +13,14 @@ import xarray as xr
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from ...model import Catalogue, Design, Sky
+from ...model import Catalogue, Design, Sky, source_hash
 from ..evaluations import EvaluationLog
 from ..outcomes import Output
 from ..schema import Section, sentence
 from ..setting import Setting
 from ..space import Space
 from ..varying import Vary, VaryError, read_varies, space_round
+from ..workers import Workers
 from .labels import described, with_dimensions
 
 CHUNK_LANES = 8192  # designs times days in a call of the model: 80 MB for what the sun brings
@@ -47,15 +48,15 @@ class Running:
 
     Parameters
     ----------
-    workers : int
-        Threads.
+    workers : int or Crew
+        Threads, or a crew of threads or machines.
     scratch : Path, optional
         Folder for what is already evaluated: an interrupted study run again with it goes on where it stopped.
     watch : callable, optional
         Told the name of the study and its rows done, to do and failed.
     """
 
-    workers: int = 1
+    workers: Workers = 1
     scratch: Path | None = None
     watch: Watch | None = None
 
@@ -120,7 +121,7 @@ class Work:
         that is not the study's own.
         """
         used = setting or self.setting
-        key = f"{used.identity} {used.design}"
+        key = {"model version": source_hash(), "setting": used.identity, "design": repr(used.design)}
         scratch = self.running.scratch
         folder = scratch / f"{self.name}{part}" if scratch else None
         return EvaluationLog(space, values=list(values), margins=list(margins), key=key, folder=folder)

@@ -21,7 +21,7 @@ from SALib.sample import sobol as salib_sobol
 from ..evaluations import EvaluationLog, evaluate_rows
 from ..outcomes import Evaluate, Output
 from ..space import Space
-from ..workers import Progress
+from ..workers import Progress, Workers
 from .analysis import SensitivityError, described, morris_analysed, sampled_dataset, sobol_analysed
 from .indices import positions
 
@@ -47,7 +47,7 @@ def sobol(
     confidence: float = 0.95,
     resamples: int = 200,
     most_dropped: float = MOST_DROPPED,
-    workers: int = 1,
+    workers: Workers = 1,
     chunk_rows: int = 512,
     log: EvaluationLog | None = None,
     progress: Progress | None = None,
@@ -72,8 +72,8 @@ def sobol(
         Of the bootstrap.
     most_dropped : float
         Share of bases without a value up to which an output is analysed.
-    workers, chunk_rows : int
-        Threads, and designs per call of `evaluate`; the result does not depend on them.
+    workers, chunk_rows
+        Threads or a crew, and designs per call of `evaluate`; the result does not depend on them.
     log : EvaluationLog, optional
         Designs in it are not evaluated again.
     progress : callable, optional
@@ -136,7 +136,7 @@ def morris(
     resamples: int = 1000,
     most_dropped: float = MOST_DROPPED,
     negligible_share: float = NEGLIGIBLE_SHARE,
-    workers: int = 1,
+    workers: Workers = 1,
     chunk_rows: int = 512,
     log: EvaluationLog | None = None,
     progress: Progress | None = None,
