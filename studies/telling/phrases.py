@@ -1,5 +1,6 @@
 """Phrases that the sentences on several kinds of study share."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import xarray as xr
@@ -34,3 +35,8 @@ def factor_text(column: xr.DataArray, row: int) -> str:
     if column.dtype.kind in "UO":
         return str(value)
     return show(float(value), str(column.attrs["dimension"]), digits=3)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words in a row, the last two joined by "and"."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
