@@ -174,6 +174,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             catalogue=catalogue,
             priced=sections.prices is not None,
             folder=path.parent,
+            sky_table=sections.sky,
         )
         steps = tuple(_steps(sections.study, varies, given, faults))
     if faults or sections is None or design is None or place is None or sky is None:

@@ -70,6 +70,7 @@ class Given:
     catalogue: Catalogue
     priced: bool
     folder: Path  # of the config: files are named from it
+    sky_table: Any = None  # [sky] as it stands in the config; a study begun from Python has none
 
 
 @dataclass(frozen=True, kw_only=True)
