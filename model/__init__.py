@@ -8,6 +8,8 @@ from .aiming import Aim, Aiming, ByHand, Drive, Fixed, aim
 from .aiming_loss import OffAxis, beam_into_pot, off_axis_light
 from .aiming_report import INTERVALS, assess_aiming
 from .air_outside import Air
+from .blanks import Blank, Workshop, blanks_of
+from .bill import bill
 from .catalogue import Catalogue, load_catalogue
 from .compiled import cache_folder, source_hash
 from .described import (
@@ -61,6 +63,7 @@ __all__ = [
     "Aim",
     "Aiming",
     "Air",
+    "Blank",
     "Box",
     "ByHand",
     "Catalogue",
@@ -102,10 +105,13 @@ __all__ = [
     "Stray",
     "Surroundings",
     "Table",
+    "Workshop",
     "aim",
     "assess_aiming",
     "assess_drive",
     "beam_into_pot",
+    "bill",
+    "blanks_of",
     "cache_folder",
     "clear_sky",
     "clearness_sky",

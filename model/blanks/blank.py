@@ -90,4 +90,6 @@ def rectangle(width: float, height: float) -> Floats:
 def regular(sides: int, across: float) -> Floats:
     """Corners of a regular polygon about the origin, from its width across the flats; one side lies square to x."""
     azimuth = 2 * np.pi * (np.arange(sides) - 0.5) / sides
-    return across / 2 / np.cos(np.pi / sides) * np.column_stack([np.cos(azimuth), np.sin(azimuth)])
+    return np.asarray(
+        across / 2 / np.cos(np.pi / sides) * np.column_stack([np.cos(azimuth), np.sin(azimuth)])
+    )

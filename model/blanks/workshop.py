@@ -31,3 +31,8 @@ class Workshop(Checked):
     frame_width: float = quantity(
         "length", 0.005, 0.20, "width of the strips that frame the cover", default=0.030
     )
+    sheet_width: float = quantity("length", 0.10, 5.0, "width of a stock sheet", default=1.0)
+    sheet_length: float = quantity("length", 0.10, 10.0, "length of a stock sheet", default=2.0)
+    cutting_gap: float = quantity(
+        "length", 0.0, 0.05, "left between pieces for saw and shears", default=0.005
+    )
