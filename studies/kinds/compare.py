@@ -1,0 +1,261 @@
+"""Two or more designs on the same days, paired: by how much, how surely, and when one is better."""
+
+import dataclasses
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Annotated, Any, Literal, NamedTuple
+
+import numpy as np
+import xarray as xr
+from pydantic import BeforeValidator, Field
+from scipy.stats import qmc
+
+from ...model import LIMITS, MERITS, DescriptionError, Design, misfit, stored_unit, suggestion
+from ..alternatives import Alternative, read_alternative
+from ..day_by_day import DESIGN_NUMBER, DayEvaluator, day_column
+from ..evaluate import BY_DAY
+from ..evaluations import evaluate_rows
+from ..fields import Base
+from ..methods.paired import CONFIDENCE, RESAMPLES, resampling
+from ..outcomes import Column, Outcomes
+from ..quantity import QuantityError, difference_of, parse
+from ..schema import Section
+from ..space import Parameter, Space
+from ..varying import Vary, VaryError, read_varies, space_round
+from .kind import Given, Kind, StudyError, Work
+from .paired_days import Ran, compared, designs_dataset, group_coordinates, groups_of, ray_noise
+
+# What a cook would not notice, by dimension [SI]: less than that is no difference.
+SLACKS = {"time": 300.0, "temperature": 2.0, "share": 0.01}
+
+
+def _known_outcomes(names: Any) -> Any:
+    for name in names if isinstance(names, list) else [names]:
+        if name not in MERITS | LIMITS:
+            raise QuantityError(f'"{name}" is no merit or limit; {suggestion(str(name), MERITS | LIMITS)}')
+    return names
+
+
+class CompareSection(Section):
+    """Two or more designs on the same days, paired."""
+
+    kind: Literal["compare"]
+    base: Base = Field("config", description="the design that the others are compared with")
+    called: str = Field("base", min_length=1, description="name of that design")
+    design: Annotated[list[dict[str, Any]], Field(min_length=1)] = Field(
+        description="the other designs: name, and the factors that differ from the base"
+    )
+    outcomes: Annotated[list[str], BeforeValidator(_known_outcomes), Field(min_length=1)] = Field(
+        ["time_to_done"], description="merits and limits, the most important first"
+    )
+    slack: str | None = Field(None, description="a difference of the first outcome that is none")
+    uncertain: dict[str, Any] = Field(
+        default_factory=dict, description="factors that nobody decides, in the form of vary"
+    )
+    draws: Annotated[int, Field(strict=True, ge=2)] | None = Field(
+        None, description="draws of them, the same for every design"
+    )
+    other_seeds: Annotated[int, Field(strict=True, ge=0, le=32)] = Field(
+        3, description="repeats with other rays, to tell what the ray tracer's own noise does"
+    )
+
+
+class _Ready(NamedTuple):
+    others: tuple[Alternative, ...]
+    uncertain: tuple[Vary, ...]
+
+
+def _faults(section: CompareSection, given: Given) -> Iterator[str]:
+    yield from _name_faults(section)
+    yield from _key_faults(section, given)
+    if given.design is None:
+        return
+    names = given.catalogue.names()
+    try:
+        uncertain = {vary.name for vary in read_varies(section.uncertain, given.design.factors, names)}
+    except VaryError as error:
+        uncertain = set()
+        yield from (f"uncertain.{fault}" for fault in error.faults)
+    for number, table in enumerate(section.design, start=1):
+        other, found = read_alternative(table, given.design, names)
+        yield from (f"design[{number}].{fault}" for fault in found)
+        if other is None or found:
+            continue
+        for name in sorted(uncertain & set(other.values)):
+            yield f"design[{number}].{name}: is uncertain too; what is drawn for all designs is not one design's own"
+        if section.base == "config":
+            yield from (f"design[{number}]: {fault}" for fault in _unfit(other, given))
+
+
+def _name_faults(section: CompareSection) -> Iterator[str]:
+    names = [section.called, *(str(table.get("name")) for table in section.design)]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        yield f'design: two designs are called "{name}"; give each its own name'
+
+
+def _key_faults(section: CompareSection, given: Given) -> Iterator[str]:
+    if "material_cost" in section.outcomes and not given.priced:
+        yield "outcomes: material_cost needs a [prices] table"
+    if section.draws is not None and not section.uncertain:
+        yield "draws: of what? name factors in uncertain"
+    first = section.outcomes[0]
+    if section.slack is None:
+        return
+    if first not in BY_DAY:
+        yield f"slack: is for outcomes of single days; {first} has one value for all of them"
+        return
+    try:
+        if _slack(section, first) < 0:
+            yield f'slack = "{section.slack}": must not be below zero'
+    except QuantityError as error:
+        yield f"slack: {error}"
+
+
+def _unfit(other: Alternative, given: Given) -> Iterator[str]:
+    """What keeps a design from being built round the config's own."""
+    assert given.design is not None
+    try:
+        design = other.of(given.design)
+    except DescriptionError as error:
+        yield from error.faults
+        return
+    reason = misfit(design, given.sky, catalogue=given.catalogue) if given.sky is not None else None
+    if reason is not None:
+        yield reason
+
+
+def _ready(section: CompareSection, given: Given) -> _Ready:
+    assert given.design is not None
+    names = given.catalogue.names()
+    read = [read_alternative(table, given.design, names)[0] for table in section.design]
+    others = tuple(other for other in read if other is not None)
+    return _Ready(others, read_varies(section.uncertain, given.design.factors, names))
+
+
+def _slack(section: CompareSection, merit: str) -> float:
+    """What is no difference of a merit. [SI]"""
+    dimension = MERITS[merit].dimension
+    if section.slack is not None and merit == section.outcomes[0]:
+        return parse(section.slack, difference_of(dimension))
+    return SLACKS[dimension]
+
+
+def _designs(work: Work) -> tuple[Design, ...]:
+    faults: list[str] = []
+    designs = [work.design]
+    for number, other in enumerate(work.ready.others, start=1):
+        try:
+            designs.append(other.of(work.design))
+        except DescriptionError as error:
+            faults += [f"design[{number}]: {fault}" for fault in error.faults]
+    if faults:
+        raise StudyError(faults)
+    return tuple(designs)
+
+
+DEFAULT_DRAWS = 16  # some 2 % of the spread is left in a mean of smooth effects
+
+
+def _drawn(work: Work) -> dict[str, Column]:
+    """Values of the uncertain factors by draw: a scrambled Sobol sequence, the same for every design."""
+    if not work.ready.uncertain:
+        return {}
+    space = space_round(work.ready.uncertain, work.design)
+    count = work.section.draws or DEFAULT_DRAWS
+    sampler = qmc.Sobol(space.size, rng=np.random.default_rng(work.setting.seed))
+    return space.from_unit(sampler.random_base2(max(count - 1, 1).bit_length())[:count])
+
+
+def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
+    section, sky, designs, drawn = work.section, work.setting.sky, _designs(work), _drawn(work)
+    merits = [name for name in MERITS if name != "keep_warm_time" or name in section.outcomes]
+    by_day = tuple(name for name in section.outcomes if name in BY_DAY)
+    evaluate = DayEvaluator(work.setting, designs, by_day, (*merits, *LIMITS))
+    ran, *repeats = (_ran(work, evaluate, drawn, part) for part in range(section.other_seeds + 1))
+    names = [section.called, *(other.name for other in work.ready.others)]
+    dataset = designs_dataset(names, designs, ran, sky, work.setting.currency)
+    dataset = dataset.assign_coords(_drawn_coordinates(work, drawn))
+    groups = groups_of(sky)
+    dataset = dataset.assign_coords(group_coordinates(groups, sky))
+    weights = resampling(sky.day_month, draws=ran.status.shape[1], seed=work.setting.seed)
+    for merit in by_day:
+        days, slack = ran.days[merit], _slack(section, merit)
+        dataset = dataset.assign(compared(merit, days, sky, groups, weights=weights, slack=slack))
+        if repeats:
+            dataset = dataset.assign(ray_noise(merit, [ran, *repeats], sky))
+    return dataset.assign_attrs(_about(work)), work.design
+
+
+def _ran(work: Work, evaluate: DayEvaluator, drawn: Mapping[str, Column], part: int) -> Ran:
+    """Every design under every draw; parts after the first trace other rays."""
+    setting = dataclasses.replace(evaluate.setting, seed=evaluate.setting.seed + part)
+    evaluate = dataclasses.replace(evaluate, setting=setting)
+    designs, draws = len(evaluate.designs), max((len(column) for column in drawn.values()), default=1)
+    columns = {DESIGN_NUMBER: np.repeat(np.arange(designs), draws)}
+    columns |= {name: np.tile(column, designs) for name, column in drawn.items()}
+    rows, parts = designs * draws, work.section.other_seeds + 1
+
+    def progress(done: int, _: int, failed: int) -> None:
+        work.progress(part * rows + done, parts * rows, failed)
+
+    values, space = evaluate.value_names, _space(evaluate.designs, work)
+    outcomes = evaluate_rows(
+        evaluate,
+        columns,
+        values=values,
+        margins=[],
+        workers=work.running.workers,
+        chunk_rows=max(min(work.chunk_rows, -(-rows // 4)), 1),
+        progress=progress,
+        log=work.log(space, values, [], part=f"-rays-{part}" if part else "", setting=setting),
+    )
+    return _shaped(outcomes, evaluate, (designs, draws))
+
+
+def _space(designs: Sequence[Design], work: Work) -> Space:
+    """Columns of the rows. The meaning holds which designs the numbers stand for, so that a log is not taken for
+    that of others."""
+    hashed = hashlib.sha256(repr(designs).encode()).hexdigest()[:16]
+    last, meaning = len(designs) - 1, f"number of the design among {hashed}"
+    number = Parameter(name=DESIGN_NUMBER, kind="integer", low=0, high=last, meaning=meaning)
+    return Space((number, *(vary.parameter(work.design) for vary in work.ready.uncertain)))
+
+
+def _shaped(outcomes: Outcomes, evaluate: DayEvaluator, shape: tuple[int, int]) -> Ran:
+    values, days = outcomes.values, range(evaluate.setting.sky.days)
+    by_day = {
+        merit: [values[day_column(merit, day)].reshape(shape) for day in days] for merit in evaluate.by_day
+    }
+    return Ran(
+        whole={name: values[name].reshape(shape) for name in evaluate.whole},
+        days={merit: np.stack(columns, axis=-1) for merit, columns in by_day.items()},
+        status=outcomes.status.reshape(shape),
+        failures=outcomes.failures,
+    )
+
+
+def _drawn_coordinates(work: Work, drawn: Mapping[str, Column]) -> dict[str, Any]:
+    """Values of the uncertain factors by draw."""
+    factors = work.design.factors
+    return {
+        name: ("draw", column, {"units": stored_unit(factors[name]), "long_name": factors[name].meaning})
+        for name, column in drawn.items()
+    }
+
+
+def _about(work: Work) -> dict[str, Any]:
+    section = work.section
+    return {
+        "study": "compare",
+        "outcomes": " ".join(section.outcomes),
+        "uncertain": " ".join(section.uncertain),
+        "confidence": CONFIDENCE,
+        "resamples": RESAMPLES,
+        "other_seeds": section.other_seeds,
+        "intervals": f"{100 * CONFIDENCE:.0f} % percentile intervals from {RESAMPLES} resamples: days drawn within "
+        "their months, one fewer than there are (Rao and Wu 1988), and draws beside them (Owen 2007)",
+        "seed": work.setting.seed,
+    }
+
+
+COMPARE = Kind(word="compare", section=CompareSection, carry_out=_carry_out, faults=_faults, ready=_ready)

@@ -1,0 +1,292 @@
+"""What a comparison of designs says: which is better, by how much, how surely, and on which days."""
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from ..quantity import display_unit, show, to_unit
+from .phrases import limit_sentences, listed, spoken
+
+
+class _Way(NamedTuple):
+    """How a difference is spoken of, with {} for its size: the rival has less, or more."""
+
+    less: str
+    more: str
+    there: str = "have a value"  # what a design does that has a value at all
+
+
+_WAYS = {
+    "time_to_done": _Way("is done {} earlier", "is done {} later", "get done"),
+    "time_to_safe": _Way("is safe to eat {} earlier", "is safe to eat {} later", "get safe"),
+    "share_done": _Way("gets done on {} fewer", "gets done on {} more"),
+    "share_safe": _Way("gets safe on {} fewer", "gets safe on {} more"),
+    "cook_value": _Way("cooks {} less", "cooks {} more"),
+    "peak_temperature": _Way("stays {} cooler", "gets {} hotter"),
+    "hold_time": _Way("keeps hot {} shorter", "keeps hot {} longer", "get done"),
+    "keep_warm_time": _Way("keeps warm {} shorter", "keeps warm {} longer"),
+    "light_to_pot": _Way("takes in {} less of the light", "takes in {} more of the light"),
+}
+
+
+def compare_sentences(result: xr.Dataset) -> list[str]:
+    """Which design is better, by how much, how surely, and on which days."""
+    ran = [str(name) for name in result["design"].to_numpy()[result["status"].to_numpy() == 0]]
+    first = str(result["design"][0].item())
+    days, whole = by_day(result), whole_outcomes(result)
+    rivals = [str(name) for name in result["rival"].to_numpy() if str(name) in ran] if first in ran else []
+    return [
+        *_failures(result),
+        *(line for rival in rivals for line in _of_rival(result, rival, first, days)),
+        *(_among_best(result, days[0], ran) if len(ran) > 2 and days else []),
+        *(_whole(result, name, ran) for name in whole),
+        *(_noise(result, days[0], rivals) if rivals and days else []),
+        *_limits(result, ran),
+        *(_intervals(result) if rivals and days else []),
+    ]
+
+
+def by_day(result: xr.Dataset) -> list[str]:
+    """Outcomes asked for that single days have."""
+    return [name for name in str(result.attrs["outcomes"]).split() if f"{name}_by_day" in result]
+
+
+def whole_outcomes(result: xr.Dataset) -> list[str]:
+    """Outcomes asked for that have one value for all days."""
+    return [name for name in str(result.attrs["outcomes"]).split() if f"{name}_by_day" not in result]
+
+
+def _failures(result: xr.Dataset) -> Iterator[str]:
+    for name, status, reason in zip(
+        result["design"].to_numpy(), result["status"].to_numpy(), result["reason"].to_numpy(), strict=True
+    ):
+        if status != 0:
+            when = "under every draw" if result.sizes["draw"] > 1 else "at all"
+            yield f'"{name}" does not run {when}: {reason}. It is left out of what follows.'
+
+
+def _of_rival(result: xr.Dataset, rival: str, first: str, merits: list[str]) -> Iterator[str]:
+    """All that is said of one rival: the first outcome at length, the others in short."""
+    one = result.sel(rival=rival)
+    whole = one.sel(group="all days")
+    for merit in merits:
+        yield _difference(whole, merit, f'"{rival}"', f'"{first}"')
+        if merit != merits[0] or _alike(whole, merit):
+            continue
+        if not merit.startswith("share_"):
+            yield _tally(whole, merit, rival, first)
+        yield from _when(one, merit, "month")
+        yield from _when(one, merit, "sky")
+        if result.sizes["draw"] > 1:
+            yield _draws(one, merit)
+
+
+def _alike(whole: xr.Dataset, merit: str) -> bool:
+    """Whether both are the same to the last digit on every day."""
+    ends = [float(whole[f"{merit}_difference{end}"]) for end in ("", "_low", "_high")]
+    return ends == [0.0, 0.0, 0.0] and _apart(whole, merit) == 0.0
+
+
+def _apart(whole: xr.Dataset, merit: str) -> float:
+    """Real days on which only one of the two gets there."""
+    return sum(float(whole[f"{merit}_days_only_{one}"]) for one in ("other", "first"))
+
+
+def _difference(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
+    """By how much, and how surely."""
+    value, low, high = (float(whole[f"{merit}_difference{end}"]) for end in ("", "_low", "_high"))
+    there = _WAYS[merit].there
+    if math.isnan(value):
+        return f"On no day do both {rival} and {first} {there}; their {spoken(merit)} cannot be compared."
+    both = f" on the days when both {there}" if _apart(whole, merit) > 0 else ""
+    if low == high == value == 0.0:
+        return f"{rival} and {first} are exactly alike in {spoken(merit)}{both}."
+    if math.isnan(low):
+        return f"{rival} {_said(whole, merit, value)} than {first}{both}; one day alone gives no interval."
+    if low <= 0.0 <= high:
+        ends = f"between {_end(whole, merit, low)} and {_end(whole, merit, high)}"
+        return f"No clear difference in {spoken(merit)} between {rival} and {first}{both}: {ends}."
+    slack = float(whole[f"{merit}_difference"].attrs["slack"])
+    small = (
+        f", surely, but less than the {_size(whole, merit, slack)} that count" if abs(value) < slack else ""
+    )
+    return (
+        f"{rival} {_said(whole, merit, value)} than {first}{both} ({_span(whole, merit, low, high)}){small}."
+    )
+
+
+def _span(whole: xr.Dataset, merit: str, low: float, high: float) -> str:
+    """Both ends of an interval on one side of nothing, in one unit and to the same digit: "9 to 14 min"."""
+    near, far = sorted((abs(low), abs(high)))
+    if merit.startswith("share_"):
+        return f"{near * _meant(whole):.0f} to {_size(whole, merit, far)}"
+    dimension = _gap(whole, merit)
+    unit = display_unit(dimension, magnitude=far)
+    ends = [to_unit(end, unit, dimension) for end in (near, far)]
+    decimals = max(1 - math.floor(math.log10(ends[1])), 0)
+    return f"{ends[0]:.{decimals}f} to {ends[1]:.{decimals}f}{'' if unit == '1' else f' {unit}'}"
+
+
+def _said(whole: xr.Dataset, merit: str, value: float) -> str:
+    way = _WAYS[merit]
+    return (way.less if value < 0 else way.more).format(_size(whole, merit, abs(value)))
+
+
+def _end(whole: xr.Dataset, merit: str, value: float) -> str:
+    """One end of an interval, with its direction but without its verb."""
+    phrase = _WAYS[merit].less if value < 0 else _WAYS[merit].more
+    return _bare(phrase).format(_size(whole, merit, abs(value)))
+
+
+def _bare(phrase: str) -> str:
+    """A way of speaking from the size on: "{} earlier"."""
+    return phrase[phrase.index("{}") :]
+
+
+def _size(whole: xr.Dataset, merit: str, size: float) -> str:
+    """The size of a difference; shares of days as days."""
+    if merit.startswith("share_"):
+        return f"{size * float(whole.attrs['days_meant']):.0f} days"
+    return show(size, str(whole[f"{merit}_difference"].attrs["dimension"]), digits=2)
+
+
+def _meant(result: xr.Dataset) -> float:
+    """Real days meant by all days."""
+    return float(result.attrs["days_meant"])
+
+
+def _tally(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
+    """Days won, lost and alike; days on which one alone gets there are told apart, never averaged."""
+    days = {
+        name: _count(float(whole[f"{merit}_days_{name}"]))
+        for name in ("better", "worse", "alike", "only_other", "only_first", "neither")
+    }
+    slack = _size(whole, merit, float(whole[f"{merit}_difference"].attrs["slack"]))
+    verb = {"get done": "gets done", "get safe": "gets safe"}.get(_WAYS[merit].there, "has a value")
+    alone = {
+        "only_other": f'only "{rival}" {verb}',
+        "only_first": f'only "{first}" {verb}',
+        "neither": "neither does",
+    }
+    return (
+        f'"{rival}" is better by more than {slack} on {days["better"]} of {_meant(whole):.0f} days, worse on '
+        f"{days['worse']}, alike on {days['alike']}"
+        + "".join(f"; on {days[key]} {what}" for key, what in alone.items() if days[key] != "none")
+        + "."
+    )
+
+
+def _count(days: float) -> str:
+    """A number of days; under draws it need not be whole."""
+    return "none" if days < 1e-9 else f"{days:.0f}" if days >= 1.0 else "less than one"
+
+
+def _gap(whole: xr.Dataset, merit: str) -> str:
+    return str(whole[f"{merit}_difference"].attrs["dimension"])
+
+
+def _when(one: xr.Dataset, merit: str, sort: str) -> Iterator[str]:
+    """In which months, or on which kinds of day, the rival is ahead."""
+    part = one.isel(group=np.flatnonzero(one["group_sort"].to_numpy() == sort))
+    if part.sizes["group"] < 2:
+        return
+    said = [_in_group(part.isel(group=k), merit) for k in range(part.sizes["group"])]
+    what = "by month" if sort == "month" else "by kind of day"
+    yield f'"{one["rival"].item()}" {what}: {", ".join(said)}.'
+
+
+def _in_group(at: xr.Dataset, merit: str) -> str:
+    name = str(at["group"].item())
+    value, low, high = (float(at[f"{merit}_difference{end}"]) for end in ("", "_low", "_high"))
+    if math.isnan(value):
+        return f"{name} never both"
+    if merit.startswith("share_"):
+        days = value * float(at["group_days"])
+        return f"{name} {abs(days):.0f} days {'fewer' if days < 0 else 'more'}"
+    unsure = math.isnan(low) or (low <= 0.0 <= high and value != 0.0)
+    return f"{name} {_end(at, merit, value)}{' (not sure)' if unsure else ''}"
+
+
+def _draws(one: xr.Dataset, merit: str) -> str:
+    """What the uncertain factors do to the difference."""
+    by_draw = one[f"{merit}_difference_by_draw"].to_numpy()
+    known = by_draw[np.isfinite(by_draw)]
+    what = listed([spoken(name) for name in str(one.attrs["uncertain"]).split()])
+    if not known.size:
+        return f"Under none of {by_draw.size} draws of {what} do both have a value on one day."
+    low, high = float(known.min()), float(known.max())
+    ends = f"from {_end(one, merit, low)} to {_end(one, merit, high)}"
+    turn = ": they decide which is better" if low < 0.0 < high else ""
+    return f"Over {by_draw.size} draws of {what} the mean difference goes {ends}{turn}."
+
+
+def _among_best(result: xr.Dataset, merit: str, ran: list[str]) -> Iterator[str]:
+    """On how many days each design is near the best of all."""
+    days = result[f"{merit}_days_among_best"].sel(group="all days")
+    order = sorted(ran, key=lambda name: -float(days.sel(design=name)))
+    slack = show(float(result[f"{merit}_difference"].attrs["slack"]), _gap(result, merit), digits=2)
+    told = ", ".join(f'"{name}" on {float(days.sel(design=name)):.0f}' for name in order)
+    yield f"Within {slack} of the best of all designs in {spoken(merit)}, of {_meant(result):.0f} days: {told}."
+
+
+def _whole(result: xr.Dataset, name: str, ran: list[str]) -> str:
+    """A merit or limit that has one value for all days, design by design."""
+    told = []
+    for design in ran:
+        values = result[name].sel(design=design).to_numpy()
+        known = values[np.isfinite(values)]
+        told.append(f'"{design}" {_amount(result[name], float(known.mean())) if known.size else "unknown"}')
+    return f"{spoken(name)}: {', '.join(told)}."
+
+
+def _amount(column: xr.DataArray, value: float) -> str:
+    dimension = str(column.attrs["dimension"])
+    return (
+        f"{value:.4g} {column.attrs['units']}" if dimension == "money" else show(value, dimension, digits=3)
+    )
+
+
+def _noise(result: xr.Dataset, merit: str, rivals: list[str]) -> Iterator[str]:
+    """Whether the ray tracer's own noise could make the differences."""
+    if f"{merit}_ray_noise" not in result:
+        return
+    runs = int(result.attrs["other_seeds"]) + 1
+    noise = result[f"{merit}_ray_noise"].sel(rival=rivals)
+    value = result[f"{merit}_difference"].sel(rival=rivals, group="all days")
+    unsure = [
+        f'"{name}"'
+        for name, n, v in zip(rivals, noise.to_numpy(), value.to_numpy(), strict=True)
+        if n > 0.25 * abs(v)
+    ]
+    size = _size(result, merit, float(noise.max()))
+    what = f"differences of {spoken(merit)} by {size} at most (standard deviation of {runs} runs)"
+    text = f"Tracing other rays moves these {what}"
+    yield (
+        f"{text}: more rays are needed to judge {listed(unsure)}."
+        if unsure
+        else f"{text}: of no matter here."
+    )
+
+
+def _limits(result: xr.Dataset, ran: list[str]) -> list[str]:
+    """Safety limits that a design exceeds on any day under any draw."""
+    over = []
+    for name in ran:
+        worst = {
+            str(limit): result[limit].sel(design=name).max("draw", keep_attrs=True)
+            for limit in result.data_vars
+            if str(limit).endswith("_over")
+        }
+        over += [f'"{name}": {line}' for line in limit_sentences(worst) if line.startswith("OVER")]
+    return over or ["No safety limit is exceeded by any of these designs on any of the days."]
+
+
+def _intervals(result: xr.Dataset) -> Iterator[str]:
+    share = 100 * float(result.attrs["confidence"])
+    yield (
+        f"In brackets is what other days like these could give, {share:.0f} times in 100; a difference counts as clear "
+        "where all of that lies on one side."
+    )
