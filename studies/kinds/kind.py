@@ -2,7 +2,7 @@
 
 import dataclasses
 import inspect
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -13,7 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from ...model import Catalogue, Design, Sky, source_hash
+from ...model import Catalogue, Design, Price, Sky, source_hash
 from ..evaluations import EvaluationLog
 from ..outcomes import Output
 from ..schema import Section, sentence
@@ -70,6 +70,7 @@ class Given:
     catalogue: Catalogue
     priced: bool
     folder: Path  # of the config: files are named from it
+    prices: Mapping[str, Price] = field(default_factory=dict)
     sky_table: Any = None  # [sky] as it stands in the config; a study begun from Python has none
 
 
@@ -194,6 +195,7 @@ class Kind:
             sky=setting.sky,
             catalogue=setting.catalogue,
             priced=bool(setting.prices),
+            prices=setting.prices,
             folder=Path(),
         )
         try:
