@@ -9,13 +9,15 @@ import sys
 import cyclopts
 
 from .commands.look import check, names, schema, show
+from .commands.parts import parts
+from .commands.results import bundle, merge, rerun
 from .commands.run import run
 
 app = cyclopts.App(
     name="noonhearth",
     help="Choose and justify a solar oven design, from one config file.",
 )
-for command in (run, check, show, names, schema):
+for command in (run, check, show, parts, names, schema, rerun, merge, bundle):
     app.command(command)
 
 

@@ -30,6 +30,7 @@ from ..model import (
     Spec,
     Stand,
     Surroundings,
+    Workshop,
     load_catalogue,
     misfit,
     specs,
@@ -98,6 +99,7 @@ class Plan:
     title: str
     setting: Setting
     steps: tuple[Step, ...]
+    workshop: Workshop  # how the pieces are cut and joined; no study depends on it
     source: Path
     text: str
     identity: str  # of what is computed: equal configs in other words have the same
@@ -173,6 +175,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             sky=sky,
             catalogue=catalogue,
             priced=sections.prices is not None,
+            prices=sections.prices.materials if sections.prices else {},
             folder=path.parent,
             sky_table=sections.sky,
         )
@@ -195,6 +198,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             train=train,
         ),
         steps=steps,
+        workshop=made(Workshop, sections.workshop),
         source=path,
         text=text,
         identity=_identity(sections, files),
@@ -385,6 +389,7 @@ def _steps(
 def _identity(sections: ConfigSection, files: Mapping[str, bytes]) -> str:
     """Identity of what will be computed: the effective config and what its files hold, not spelling or names."""
     effective = renamed(
-        sections.model_dump(mode="json"), lambda name: hashlib.sha256(files[name]).hexdigest()
+        sections.model_dump(mode="json", exclude={"workshop"}),
+        lambda name: hashlib.sha256(files[name]).hexdigest(),
     )
     return hashlib.sha256(json.dumps(effective, sort_keys=True).encode()).hexdigest()[:16]

@@ -24,6 +24,7 @@ from ..model import (
     Pot,
     Stand,
     Surroundings,
+    Workshop,
 )
 from .kinds import StudySection
 from .price_list import PricesSection
@@ -37,6 +38,7 @@ PotSection = section(Pot, "PotSection")
 BoxSection = section(Box, "BoxSection")
 StandSection = section(Stand, "StandSection")
 SurroundingsSection = section(Surroundings, "SurroundingsSection")
+WorkshopSection = section(Workshop, "WorkshopSection")
 PlaceSection = section(Place, "PlaceSection")
 MealSection = section(Meal, "MealSection")
 FixedSection = section(Fixed, "FixedSection", how=(Literal["fixed"], ...))
@@ -88,4 +90,5 @@ class ConfigSection(Section):
     meal: MealSection  # type: ignore[valid-type]
     surroundings: SurroundingsSection = Field(default_factory=SurroundingsSection)  # type: ignore[valid-type]
     prices: PricesSection | None = None
+    workshop: WorkshopSection = Field(default_factory=WorkshopSection)  # type: ignore[valid-type]
     study: Annotated[list[StudySection], Field(min_length=1)]

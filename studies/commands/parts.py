@@ -1,0 +1,62 @@
+"""`noonhearth parts`: what to cut for a chosen design, at full size."""
+
+import json
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import cyclopts
+
+from .speaking import DONE, WRONG, err, out
+
+
+def parts(
+    source: Path,
+    *,
+    to: Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])] = None,
+    paper: Literal["A4", "Letter"] = "A4",
+) -> int:
+    """Draw every piece of a design: stock sheets as DXF and SVG, templates as PDF, and a cut list.
+
+    Parameters
+    ----------
+    source
+        A result file, for the design that it is about or chose; or a config, for its own design.
+    to
+        Folder of the drawings; `parts` beside the source if not given.
+    paper
+        Of the templates.
+    """
+    found = _found(source)
+    if found is None:
+        return WRONG
+    setting, workshop = found
+    from ..papers.bundle import write_papers
+
+    folder = to or source.parent / "parts"
+    for sentence in write_papers(setting, folder, workshop=workshop, paper=paper):
+        out.print(f"- {sentence}", markup=False, soft_wrap=True)
+    out.print(
+        f"Written to {folder}; begin with cut-list.md, and read its cautions before you cut.", soft_wrap=True
+    )
+    return DONE
+
+
+def _found(source: Path) -> tuple[Any, Any] | None:
+    """The setting with the design to cut, and the workshop; None after saying what is wrong."""
+    from dataclasses import replace
+
+    from ..config import ConfigError, load
+    from ..results.reader import open_result
+    from ..results.store import StoreError
+
+    try:
+        if source.suffix == ".toml":
+            plan = load(source)
+            return plan.setting, plan.workshop
+        opened = open_result(source)
+        values = json.loads(str(opened.dataset.attrs["design"]))
+        design = opened.setting.design.with_factors(**values)
+        return replace(opened.setting, design=design), opened.plan.workshop
+    except (ConfigError, StoreError) as error:
+        err.print(str(error), markup=False, soft_wrap=True)
+        return None
