@@ -8,7 +8,6 @@ from typing import Annotated, Any, Literal, NamedTuple
 import numpy as np
 import xarray as xr
 from pydantic import BeforeValidator, Field
-from scipy.stats import qmc
 
 from ...model import LIMITS, MERITS, DescriptionError, Design, misfit, stored_unit, suggestion
 from ..alternatives import Alternative, read_alternative
@@ -19,6 +18,7 @@ from ..fields import Base
 from ..methods.paired import CONFIDENCE, RESAMPLES, resampling
 from ..outcomes import Column, Outcomes
 from ..quantity import QuantityError, difference_of, parse
+from ..robust import common_draws
 from ..schema import Section
 from ..space import Parameter, Space
 from ..varying import Vary, VaryError, read_varies, space_round
@@ -48,12 +48,12 @@ class CompareSection(Section):
     outcomes: Annotated[list[str], BeforeValidator(_known_outcomes), Field(min_length=1)] = Field(
         ["time_to_done"], description="merits and limits, the most important first"
     )
-    slack: str | None = Field(None, description="a difference of the first outcome that is none")
+    slack: dict[str, Any] = Field(default_factory=dict, description="by outcome: a difference that is none")
     uncertain: dict[str, Any] = Field(
         default_factory=dict, description="factors that nobody decides, in the form of vary"
     )
-    draws: Annotated[int, Field(strict=True, ge=2)] | None = Field(
-        None, description="draws of them, the same for every design"
+    draws: Annotated[int, Field(strict=True, ge=2, le=256)] = Field(
+        8, description="values of the uncertain factors that every design meets; a power of two"
     )
     other_seeds: Annotated[int, Field(strict=True, ge=0, le=32)] = Field(
         3, description="repeats with other rays, to tell what the ray tracer's own noise does"
@@ -96,19 +96,20 @@ def _name_faults(section: CompareSection) -> Iterator[str]:
 def _key_faults(section: CompareSection, given: Given) -> Iterator[str]:
     if "material_cost" in section.outcomes and not given.priced:
         yield "outcomes: material_cost needs a [prices] table"
-    if section.draws is not None and not section.uncertain:
-        yield "draws: of what? name factors in uncertain"
-    first = section.outcomes[0]
-    if section.slack is None:
-        return
-    if first not in BY_DAY:
-        yield f"slack: is for outcomes of single days; {first} has one value for all of them"
-        return
-    try:
-        if _slack(section, first) < 0:
-            yield f'slack = "{section.slack}": must not be below zero'
-    except QuantityError as error:
-        yield f"slack: {error}"
+    if section.draws & (section.draws - 1):
+        lower = 1 << (section.draws.bit_length() - 1)
+        yield f"draws = {section.draws}: must be a power of two, such as {lower} or {2 * lower}"
+    if "draws" in section.model_fields_set and not section.uncertain:
+        yield "draws: nothing is uncertain; name factors and their ranges in [study.uncertain]"
+    for name, text in section.slack.items():
+        if name not in section.outcomes or name not in BY_DAY:
+            yield f"slack.{name}: is no outcome asked for that has a value on each day"
+            continue
+        try:
+            if _slack(section, name) < 0:
+                yield f'slack.{name} = "{text}": must not be below zero'
+        except QuantityError as error:
+            yield f"slack.{name}: {error}"
 
 
 def _unfit(other: Alternative, given: Given) -> Iterator[str]:
@@ -135,9 +136,8 @@ def _ready(section: CompareSection, given: Given) -> _Ready:
 def _slack(section: CompareSection, merit: str) -> float:
     """What is no difference of a merit. [SI]"""
     dimension = MERITS[merit].dimension
-    if section.slack is not None and merit == section.outcomes[0]:
-        return parse(section.slack, difference_of(dimension))
-    return SLACKS[dimension]
+    given = section.slack.get(merit)
+    return SLACKS[dimension] if given is None else parse(given, difference_of(dimension))
 
 
 def _designs(work: Work) -> tuple[Design, ...]:
@@ -153,17 +153,11 @@ def _designs(work: Work) -> tuple[Design, ...]:
     return tuple(designs)
 
 
-DEFAULT_DRAWS = 16  # some 2 % of the spread is left in a mean of smooth effects
-
-
 def _drawn(work: Work) -> dict[str, Column]:
-    """Values of the uncertain factors by draw: a scrambled Sobol sequence, the same for every design."""
+    """Values of the uncertain factors by draw, the same for every design."""
     if not work.ready.uncertain:
         return {}
-    space = space_round(work.ready.uncertain, work.design)
-    count = work.section.draws or DEFAULT_DRAWS
-    sampler = qmc.Sobol(space.size, rng=np.random.default_rng(work.setting.seed))
-    return space.from_unit(sampler.random_base2(max(count - 1, 1).bit_length())[:count])
+    return common_draws(space_round(work.ready.uncertain, work.design), work.section.draws, work.setting.seed)
 
 
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:

@@ -140,7 +140,7 @@ KEYS = {
     "called": "as drawn",
     "outcomes": ["time_to_done", "share_done", "peak_temperature", "reaims", "mass"],
     "uncertain": {"soiling": ["0 %", "15 %"], "wind_share": ["30 %", "120 %"]},
-    "draws": 3,
+    "draws": 4,
     "other_seeds": 1,
 }
 
@@ -225,9 +225,9 @@ def test_days_add_up_and_never_are_told_apart(result: xr.Dataset) -> None:
 def test_every_design_meets_the_same_draws(setting: studies.Setting, result: xr.Dataset) -> None:
     """A draw is a place in the sample, not in the design: run again one by one."""
     soiling, wind = result["soiling"].to_numpy(), result["wind_share"].to_numpy()
-    assert len(set(soiling)) == 3
+    assert len(set(soiling)) == 4
     assert 0.0 <= soiling.min() < soiling.max() <= 0.15
-    for draw in range(3):
+    for draw in range(4):
         design = setting.design.with_factors(
             facet_angle=np.radians(24.0), soiling=soiling[draw], wind_share=wind[draw]
         )
@@ -287,7 +287,8 @@ def test_clearness_of_the_window_is_that_of_an_independent_sun(setting: studies.
 def test_all_faults_of_the_designs_at_once(tmp_path: Path) -> None:
     text = OVEN.read_text("utf-8")
     text = text[: text.index("[[study]]")] + (
-        '[[study]]\nkind = "compare"\noutcomes = ["time_to_done"]\nslack = "3 K"\ndraws = 8\n'
+        '[[study]]\nkind = "compare"\noutcomes = ["time_to_done"]\ndraws = 6\n'
+        'slack = { time_to_done = "3 K", mass = "1 kg" }\n'
         '[[study.design]]\nname = "a"\nfacet_angel = "30 deg"\nfacets = 30\nmirror = "glass"\nmouth = "6 kg"\n'
         '[[study.design]]\nname = "base"\nhow = "drive"\n'
         '[[study.design]]\nname = "c"\npot_lift = "400 mm"\n'
@@ -308,8 +309,10 @@ def test_all_faults_of_the_designs_at_once(tmp_path: Path) -> None:
         "study[1].design[4].how = 'by robot': ",
         "study[1].design[5]: the pot touches the mirror",
         'design: two designs are called "base"',
-        "study[1].slack: ",
-        "study[1].draws: of what?",
+        'study[1].slack.time_to_done: "3 K" is a temperature',
+        "study[1].slack.mass: is no outcome asked for",
+        "study[1].draws = 6: must be a power of two, such as 4 or 8",
+        "study[1].draws: nothing is uncertain",
     ):
         assert fault in str(raised.value), fault
 
