@@ -8,8 +8,8 @@ from .aiming import Aim, Aiming, ByHand, Drive, Fixed, aim
 from .aiming_loss import OffAxis, beam_into_pot, off_axis_light
 from .aiming_report import INTERVALS, assess_aiming
 from .air_outside import Air
-from .blanks import Blank, Workshop, blanks_of
 from .bill import bill
+from .blanks import Blank, Workshop, blanks_of, fold_angles
 from .catalogue import Catalogue, load_catalogue
 from .compiled import cache_folder, source_hash
 from .described import (
@@ -29,6 +29,7 @@ from .design import Design, Surroundings, Table, table_of
 from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
 from .drive_report import DriveReport, assess_drive
 from .food import Meal
+from .hanging import pot_gap, trunnion_height
 from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
 from .oven import Box, Cover, Funnel, Jacket, Oven, Pot, Stand
@@ -117,12 +118,14 @@ __all__ = [
     "clearness_sky",
     "cooking_power",
     "file_sky",
+    "fold_angles",
     "heating_test",
     "load_catalogue",
     "log_of",
     "misfit",
     "nearest_name",
     "off_axis_light",
+    "pot_gap",
     "prepare",
     "simulate",
     "source_hash",
@@ -134,4 +137,5 @@ __all__ = [
     "suggestion",
     "table_of",
     "timetable",
+    "trunnion_height",
 ]

@@ -2,7 +2,7 @@
 
 from .blank import Blank
 from .cut import blanks_of
-from .fold import allowance, flange_fold, turn, turn_between_tiers
+from .fold import allowance, flange_fold, fold_angles, turn
 from .workshop import Workshop
 
 __all__ = [
@@ -11,6 +11,6 @@ __all__ = [
     "allowance",
     "blanks_of",
     "flange_fold",
+    "fold_angles",
     "turn",
-    "turn_between_tiers",
 ]

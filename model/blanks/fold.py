@@ -1,6 +1,10 @@
 """Angles between the faces of a funnel, and the length of sheet that a fold takes up."""
 
 import math
+from collections.abc import Iterator
+from itertools import pairwise
+
+from ..oven import Funnel
 
 
 def turn(angle: float, facets: int) -> float:
@@ -17,11 +21,6 @@ def turn(angle: float, facets: int) -> float:
     Closed form: normals cos(angle) outwards and sin(angle) downwards, turned by 2 pi / facets about the axis.
     """
     return math.acos(math.cos(angle) ** 2 * math.cos(2 * math.pi / facets) + math.sin(angle) ** 2)
-
-
-def turn_between_tiers(lower: float, upper: float) -> float:
-    """Angle by which the sheet turns from one tier to the next above; above zero the edge stands inwards. [rad]"""
-    return upper - lower
 
 
 def flange_fold(facet_turn: float) -> float:
@@ -51,3 +50,15 @@ def allowance(fold: float, *, thickness: float, radius: float, neutral: float, m
     """
     lost = radius if measured == "inside" else radius + thickness
     return fold * (radius + neutral * thickness) - 2 * lost * math.tan(fold / 2)
+
+
+def fold_angles(funnel: Funnel) -> Iterator[tuple[str, float]]:
+    """Angles between bright faces at each kind of edge, from the lowest; over pi the edge stands inwards. [rad]"""
+    wall = funnel.wall
+    angles = [float(angle) for angle in wall.angle[wall.rise > 0][::-1]]
+    for number, angle in enumerate(angles, start=1):
+        name = f"between facets of tier {number}" if len(angles) > 1 else "between facets"
+        yield name, math.pi - turn(angle, funnel.facets)
+    for number, (lower, upper) in enumerate(pairwise(angles), start=1):
+        yield f"between tiers {number} and {number + 1}", math.pi + upper - lower
+    yield "between facets and back plate", math.pi / 2 + angles[0]

@@ -7,6 +7,7 @@ import pandas as pd
 
 from ...model import Blank, Workshop, blanks_of
 from ..setting import Setting
+from .assembly import assembly
 from .cut_list import cut_list, stock_list
 from .dxf import write_dxf
 from .nesting import Sheet, nested
@@ -42,9 +43,11 @@ def write_papers(
     stock = stock_list(sheets)
     pieces.to_csv(folder / "cut-list.csv", index=False, float_format="%.5g")
     stock.to_csv(folder / "stock.csv", index=False, float_format="%.5g")
+    measures = assembly(setting)
+    measures.to_csv(folder / "assembly.csv", index=False, float_format="%.5g")
     said = [*_sentences(stock, left)]
     drawn = [*_sheets(sheets, folder), *_templates(blanks, folder, paper)]
-    (folder / "cut-list.md").write_text(_page(said, drawn, pieces), "utf-8")
+    (folder / "cut-list.md").write_text(_page(said, drawn, pieces, measures), "utf-8")
     return said
 
 
@@ -73,7 +76,7 @@ def _templates(blanks: Sequence[Blank], folder: Path, paper: str) -> Iterator[st
         yield f"[{name}]({name}.pdf): on {pages} {'page' if pages == 1 else 'pages'} of {paper}"
 
 
-def _page(said: Sequence[str], drawn: Sequence[str], pieces: pd.DataFrame) -> str:
+def _page(said: Sequence[str], drawn: Sequence[str], pieces: pd.DataFrame, measures: pd.DataFrame) -> str:
     last = "Local codes, makers' data sheets and licensed practice have the last word."
     parts = [
         ("# What to cut", [f"- {sentence}" for sentence in said]),
@@ -88,13 +91,14 @@ def _page(said: Sequence[str], drawn: Sequence[str], pieces: pd.DataFrame) -> st
                 *[f"- {line}" for line in legend()],
             ],
         ),
-        ("## Pieces", [_table(pieces)]),
+        ("## Pieces", [_table(pieces[SHOWN])]),
+        ("## Putting it together", [_table(measures)]),
     ]
     return "\n".join("\n".join([title, "", *lines, ""]) for title, lines in parts)
 
 
-def _table(pieces: pd.DataFrame) -> str:
-    rows = [SHOWN, ["---"] * len(SHOWN)]
-    for row in pieces[SHOWN].itertuples(index=False):
-        rows.append([f"{cell:g}" if isinstance(cell, float) else str(cell) for cell in row])
+def _table(frame: pd.DataFrame) -> str:
+    rows = [list(frame.columns), ["---"] * frame.shape[1]]
+    for row in frame.itertuples(index=False):
+        rows.append([f"{cell:.5g}" if isinstance(cell, float) else str(cell) for cell in row])
     return "\n".join("| " + " | ".join(row) + " |" for row in rows)

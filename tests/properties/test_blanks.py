@@ -9,7 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from noonhearth.model import ByHand, Cover, Design, Funnel, Jacket, Meal, Oven, Pot, load_catalogue
-from noonhearth.model.blanks import Blank, Workshop, allowance, blanks_of, flange_fold, turn
+from noonhearth.model.blanks import (
+    Blank,
+    Workshop,
+    allowance,
+    blanks_of,
+    flange_fold,
+    fold_angles,
+    turn,
+)
 from noonhearth.model.blanks.blank import polygon_area, regular
 from noonhearth.model.blanks.ring import Ring, rings, strip
 from noonhearth.model.tiers import Wall, jacket, wall
@@ -232,3 +240,28 @@ def test_every_facet_is_cut_once(joint: str) -> None:
     mirror = [b for b in pieces(joint, 10, 0.4) if b.part == "mirror" and "facet" in b.name]
     per_piece = [int(b.name.split()[0]) if b.name[0].isdigit() else 1 for b in mirror]
     assert sum(b.count * n for b, n in zip(mirror, per_piece, strict=True)) == 10
+
+
+@pytest.mark.parametrize("bend", [0.2, -0.2])
+def test_inside_angles_are_those_between_faces_of_the_solid(bend: float) -> None:
+    """Normals of neighbouring mirror planes in space; where the edge stands inwards the angle is over half a turn."""
+    funnel = pieces_funnel(2, 0.4, bend)
+    told = dict(fold_angles(funnel))
+
+    def normal(angle: float, facet: int) -> np.ndarray:
+        middle = 2 * math.pi * facet / funnel.facets
+        out = np.array([math.sin(middle), math.cos(middle), 0.0])
+        return math.cos(angle) * out - math.sin(angle) * np.array([0.0, 0.0, 1.0])
+
+    between = math.acos(normal(0.4, 0) @ normal(0.4, 1))
+    assert told["between facets of tier 1"] == pytest.approx(math.pi - between)
+    tiers = math.copysign(math.acos(normal(0.4, 0) @ normal(0.4 + bend, 0)), bend)
+    assert told["between tiers 1 and 2"] == pytest.approx(math.pi + tiers)
+    plate = math.acos(normal(0.4, 0) @ np.array([0.0, 0.0, -1.0]))
+    assert told["between facets and back plate"] == pytest.approx(math.pi - plate)
+
+
+def pieces_funnel(tiers: int, angle: float, bend: float) -> Funnel:
+    return Funnel(
+        mouth=1.2, depth=0.3, facet_angle=angle, mirror="anodised-sheet", tiers=tiers, second_bend=bend
+    )
