@@ -1,105 +1,216 @@
 """The best designs for a few goals, and one of them chosen."""
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+import dataclasses
+import hashlib
+import json
+from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import Any, NamedTuple
 
-import numpy as np
 import xarray as xr
-from pydantic import Field
 
-from ...model import LIMITS, MERITS, Design
-from ..evaluate import OvenEvaluator, goals_of, limits_of
-from ..fields import Limits, Merits, Varies
-from ..methods.front import knee
-from ..methods.search import search
-from ..methods.slices import slices
-from ..schema import Section
-from .kind import Given, Kind, Work, output_names
+from ...model import Design
+from ..evaluate import CENSORED, OvenEvaluator, goals_of, limits_of, outputs_of
+from ..evaluations import EvaluationLog, evaluate_rows
+from ..known import OWN, Known, inside
+from ..methods.front import knee, weighted_pick
+from ..methods.search import Generation, Goal, Limit, search
+from ..methods.slices import flatness, neighbours, slices
+from ..outcomes import Outcomes, Output
+from ..reasons import reasons
+from ..robust import USUAL, common_draws, rule_of
+from ..setting import Setting
+from ..space import Space
+from ..varying import space_round
+from ..workers import size_of
+from .chosen import beside_known, noise_by_goal, slack_by_goal, verdict
+from .kind import CHUNK_LANES, Kind, Work, output_names
+from .search_table import SearchSection, search_faults, search_ready, slack_of
+
+SMALL_CALL = 16  # designs in a call where there are few
+NOISE_SEEDS = 8  # of the rays: a standard deviation to about a quarter of itself
 
 
-class SearchSection(Section):
-    """The best designs for one to three goals."""
+class _Asked(NamedTuple):
+    """What a search is to do, in the terms of its methods."""
 
-    kind: Literal["search"]
-    vary: Varies
-    goals: Annotated[Merits, Field(min_length=1, max_length=3)]
-    limits: Limits = Field(default_factory=list)
-    trials: Annotated[int, Field(strict=True, ge=8)] = 400
-    population: Annotated[int, Field(strict=True, ge=4)] = 40
-    pick: str = Field("knee", description='"knee", or the goal whose best design is chosen')
+    goals: list[Goal]
+    limits: list[Limit]
+    beside: list[Output]  # on what share of days a goal is reached
+    evaluate: OvenEvaluator
+    uncertain: Space | None
+
+    @property
+    def names(self) -> list[str]:
+        """Of all merits that are kept."""
+        return output_names([*self.goals, *self.beside])
+
+    @property
+    def judging(self) -> str:
+        """What decides outcomes besides setting and design, as a short word; empty where nothing does."""
+        rule, draws = self.evaluate.rule, self.evaluate.draws
+        if rule == USUAL and not draws:
+            return ""
+        told = json.dumps([repr(rule), {name: column.tolist() for name, column in draws.items()}])
+        return f"-{hashlib.sha256(told.encode()).hexdigest()[:10]}"
 
 
-def _faults(section: SearchSection, given: Given) -> Iterator[str]:
-    if section.pick != "knee" and section.pick not in section.goals:
-        yield f'pick = "{section.pick}": allowed "knee" or one of the goals'
-    if "material_cost" in section.goals and not given.priced:
-        yield "goals: material_cost needs a [prices] table"
-    if section.trials < section.population:
-        yield f"trials = {section.trials}: allowed {section.population} (one population) or more"
+def _asked(work: Work) -> _Asked:
+    section, setting = work.section, work.setting
+    rule = rule_of(section.judged_by)
+    uncertain = space_round(work.ready.uncertain, work.design) if work.ready.uncertain else None
+    draws = common_draws(uncertain, section.draws, setting.seed) if uncertain else {}
+    shares = dict.fromkeys(CENSORED[goal] for goal in section.goals if goal in CENSORED)
+    beside = [share for share in shares if share not in section.goals]
+    evaluate = OvenEvaluator(setting, (*section.goals, *beside), tuple(section.limits), rule, draws)
+    count = evaluate.draw_count
+    return _Asked(
+        goals=goals_of(section.goals, setting.currency, rule, count),
+        limits=limits_of(section.limits, section.goals),
+        beside=outputs_of(beside, setting.currency, rule, count),
+        evaluate=evaluate,
+        uncertain=uncertain,
+    )
 
 
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
-    section, setting, space = work.section, work.setting, work.space
-    goals = goals_of(section.goals, setting.currency)
-    limits = limits_of(section.limits, section.goals)
-    evaluate = OvenEvaluator(setting, tuple(section.goals), tuple(section.limits))
-    population = min(section.population, section.trials)
-    done = 0
-
-    def progress(part: int, _: int, failed: int) -> None:
-        work.progress(done + part, section.trials, failed)
-
-    def after(generation: Any) -> None:
-        nonlocal done
-        done = generation.done
-
-    workers = work.running.workers
-    dataset = search(
-        space,
-        evaluate,
-        goals=goals,
-        limits=limits,
-        trials=section.trials,
-        population=population,
-        seed=setting.seed,
-        workers=workers,
-        chunk_rows=max(4, -(-population // (2 * workers))),  # two calls a worker even out a generation
-        log=work.log(space, output_names(goals), output_names(limits)),
-        on_generation=after,
-        progress=progress,
-    )
+    section, space, asked = work.section, work.space, _asked(work)
+    known = {one.name: one.completed(space, work.design) for one in (Known(OWN, {}), *work.ready.known)}
+    seeded = list(inside(space, list(known.values())))
+    first = [row for row, within in zip(known.values(), seeded, strict=True) if within]
+    dataset = _searched(work, asked, first).assign_attrs(_told_of(section, asked))
     if not dataset["on_front"].any():
         return dataset, work.design
     row = _picked(dataset, section)
     chosen = {name: dataset[name].isel(trial=row).item() for name in space.names}
     design = work.design.with_factors(**chosen)
-    around = slices(
-        space,
-        evaluate,
-        chosen,
-        outputs=list(goals),
-        workers=workers,
-        log=work.log(space, output_names(goals), [], part="-slices"),
-    )
-    dataset = xr.merge([dataset, around, _verdict(work, design)], combine_attrs="override")
+    parts = [
+        dataset,
+        *_round_about(work, asked, chosen, dataset.isel(trial=row), known, seeded),
+        verdict(work.setting, design),
+    ]
     idle = [name for name in space.names if name in design.idle]
     told = {"idle_factors": " ".join(idle)} if idle else {}
-    return dataset.assign_attrs(chosen_trial=row, pick=section.pick, **told), design
+    return xr.merge(parts, combine_attrs="override").assign_attrs(chosen_trial=row, **told), design
 
 
-def _verdict(work: Work, design: Design) -> xr.Dataset:
-    """Every merit and limit of the chosen design, as plain numbers."""
-    whole = work.setting.simulated(design).isel(design=0)[[*MERITS, *LIMITS]].reset_coords(drop=True)
-    return whole.rename({name: f"chosen_{name}" for name in whole.data_vars})
+def _searched(work: Work, asked: _Asked, known: Sequence[dict[str, Any]]) -> xr.Dataset:
+    """All searches, from as many seeds."""
+    section, workers = work.section, work.running.workers
+    population = min(section.population, section.trials)
+    done = 0
+
+    def progress(part: int, _: int, failed: int) -> None:
+        work.progress(done + part, section.seeds * section.trials, failed)
+
+    def after(generation: Generation) -> None:
+        nonlocal done
+        done = generation.done
+
+    return search(
+        work.space,
+        asked.evaluate,
+        goals=asked.goals,
+        limits=asked.limits,
+        also=asked.beside,
+        trials=section.trials,
+        population=population,
+        seed=work.setting.seed,
+        seeds=section.seeds,
+        known=known,
+        explain=partial(reasons, limits=asked.limits, rule=asked.evaluate.rule),
+        workers=workers,
+        # Two calls a worker even out a generation.
+        chunk_rows=_chunk_rows(work, asked, max(4, -(-population // (2 * size_of(workers))))),
+        log=_log(work, asked, ""),
+        on_generation=after,
+        progress=progress,
+    )
+
+
+def _log(work: Work, asked: _Asked, part: str, setting: Setting | None = None) -> EvaluationLog:
+    """Designs judged in one way; another way has a log of its own."""
+    margins, part = output_names(asked.limits), part + asked.judging
+    return work.log(work.space, asked.names, margins, part=part, setting=setting)
+
+
+def _chunk_rows(work: Work, asked: _Asked, wanted: int) -> int:
+    """Designs in a call: all draws of one stand together, so that its light is traced once."""
+    lanes = work.setting.sky.days * asked.evaluate.draw_count
+    return max(1, min(wanted, CHUNK_LANES // lanes))
+
+
+def _told_of(section: SearchSection, asked: _Asked) -> dict[str, Any]:
+    """How goals were judged and one design picked, for whoever reads the result."""
+    pick = section.pick if isinstance(section.pick, str) else json.dumps(section.pick)
+    told = {"judged_by": section.judged_by, "draws": asked.evaluate.draw_count, "pick": pick}
+    drawn = {p.name: p.drawn_as for p in asked.uncertain.parameters} if asked.uncertain else {}
+    return told | ({"uncertain": json.dumps(drawn)} if drawn else {})
+
+
+def _round_about(
+    work: Work,
+    asked: _Asked,
+    chosen: dict[str, Any],
+    best: xr.Dataset,
+    known: dict[str, dict[str, Any]],
+    seeded: Sequence[bool],
+) -> list[xr.Dataset]:
+    """Slices through the chosen design, how flat they are, and known designs beside it."""
+    around = slices(
+        work.space,
+        asked.evaluate,
+        chosen,
+        outputs=[*asked.goals, *asked.beside],
+        limits=asked.limits,
+        workers=work.running.workers,
+        chunk_rows=_chunk_rows(work, asked, SMALL_CALL),
+        log=_log(work, asked, "-slices"),
+    )
+    moved = neighbours(around, chosen)
+    alone, apart = noise_by_goal(_other_rays(work, asked, [chosen, *moved]), asked.goals)
+    own = {goal: slack_of(goal, text) for goal, text in work.section.slack.items()}
+    slack = slack_by_goal(asked.goals, own, best)
+    return [
+        around,
+        flatness(around, chosen, goals=asked.goals, slack=slack, noise=apart),
+        beside_known(
+            asked.evaluate,
+            work.space,
+            known,
+            chosen=chosen,
+            goals=asked.goals,
+            limits=asked.limits,
+            seeded=seeded,
+            noise=alone,
+        ),
+    ]
+
+
+def _other_rays(work: Work, asked: _Asked, designs: Sequence[dict[str, Any]]) -> Iterator[Outcomes]:
+    """The same designs under other seeds of the rays."""
+    for number in range(1, NOISE_SEEDS + 1):
+        setting = dataclasses.replace(work.setting, seed=work.setting.seed + number)
+        yield evaluate_rows(
+            dataclasses.replace(asked.evaluate, setting=setting),
+            work.space.columns(designs),
+            values=asked.names,
+            margins=output_names(asked.limits),
+            workers=work.running.workers,
+            chunk_rows=_chunk_rows(work, asked, SMALL_CALL),
+            log=_log(work, asked, f"-rays-{number}", setting),
+        )
 
 
 def _picked(dataset: xr.Dataset, section: SearchSection) -> int:
     """Trial that the config's rule picks from the front."""
+    if isinstance(section.pick, dict):
+        return weighted_pick(dataset, section.pick)
     if section.pick == "knee":
         return knee(dataset)
-    goal = dataset[section.pick].where(dataset["on_front"] == 1).to_numpy()
-    least = dataset[section.pick].attrs["direction"] == "minimize"
-    return int(np.nanargmin(goal) if least else np.nanargmax(goal))
+    return weighted_pick(dataset, {section.pick: 1.0})
 
 
-SEARCH = Kind(word="search", section=SearchSection, carry_out=_carry_out, faults=_faults)
+SEARCH = Kind(
+    word="search", section=SearchSection, carry_out=_carry_out, faults=search_faults, ready=search_ready
+)

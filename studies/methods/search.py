@@ -1,6 +1,7 @@
 """Search for designs that are good by several goals and exceed no limit; optuna lives here only.
 
-NSGA-II, one generation in one batch: a population is asked for, evaluated in one go, and told back.
+NSGA-II, one generation in one batch: a population is asked for, evaluated in one go, and told back. The same search
+may be made from several seeds; how near they end to each other is the evidence that they have ended.
 
 Rows that failed are told "failed" and have no children; they stay in the result with their status. A row that
 exceeds limits is told by how much, each margin divided by its limit's scale so that kelvin and metres can be
@@ -33,8 +34,9 @@ from optuna.trial import FrozenTrial, Trial, TrialState
 from ..evaluations import EvaluationLog, evaluate_rows
 from ..outcomes import OK, Column, Evaluate, Outcomes, Output
 from ..space import Parameter, Space
-from ..workers import Progress
-from .trials import Archive, Generation, Goal, Limit, SearchTask, judged, trials_dataset
+from ..workers import Progress, Workers
+from .trials import Archive, Generation, Goal, Limit, SearchTask, judged
+from .tried import Explain, trials_dataset
 
 __all__ = ["Generation", "Goal", "Limit", "search"]
 
@@ -58,9 +60,11 @@ def search(
     trials: int,
     population: int,
     seed: int,
+    seeds: int = 1,
     known: Sequence[Mapping[str, Any]] = (),
     reference: Mapping[str, float] | None = None,
-    workers: int = 1,
+    explain: Explain | None = None,
+    workers: Workers = 1,
     chunk_rows: int | None = None,
     log: EvaluationLog | None = None,
     on_generation: Callable[[Generation], None] | None = None,
@@ -68,7 +72,8 @@ def search(
 ) -> xr.Dataset:
     """Every design tried, with its goals, margins and status, and which of them form the front.
 
-    The same arguments give the same bits, whatever `workers`, `chunk_rows` and the state of `log`.
+    The same arguments give the same bits, whatever `workers`, `chunk_rows` and the state of `log`. The first of
+    several searches is the one that would be made alone.
 
     Parameters
     ----------
@@ -77,16 +82,20 @@ def search(
     goals, limits, also : sequences
         What is optimised, what must hold, what is kept beside.
     trials : int
-        Designs in all; at least one population.
+        Designs in each search; at least one population.
     population : int
         Designs in a generation, at least 4.
     seed : int
         1 or more.
+    seeds : int
+        Searches, each from the next seed; a design that one has evaluated is not evaluated by another.
     known : sequence of dict, optional
-        Designs to try first, one value per factor.
+        Designs that every search tries first, one value per factor.
     reference : dict of float, optional
-        Reference point of the hypervolume, by goal; else the worst trial within limits and a tenth of the
-        range more.
+        Reference point of the hypervolume, by goal; else the worst of the front over all searches and a tenth of
+        its range more.
+    explain : callable, optional
+        Outcomes to a sentence per row on why it is not feasible; kept as `reason`.
     workers, chunk_rows : int
         Threads, and designs per call of `evaluate`; a whole generation in one call unless given.
     log : EvaluationLog, optional
@@ -97,7 +106,8 @@ def search(
     Returns
     -------
     Dataset
-        Dimension `trial` (factors are coordinates), and `generation_number` for the hypervolume so far.
+        Dimension `trial` (factors are coordinates), `run` for the searches, and `generation_number` for the
+        hypervolume so far.
 
     Raises
     ------
@@ -107,35 +117,35 @@ def search(
     task = SearchTask(
         space=space, goals=tuple(goals), limits=tuple(limits), also=tuple(also), reference=reference
     )
-    _check_counts(trials=trials, population=population, seed=seed, known=len(known))
+    _check_counts(trials=trials, population=population, seed=seed, seeds=seeds, known=len(known))
     memory = log
     if memory is None:
         memory = EvaluationLog(space, values=task.value_names, margins=task.margin_names, key="")
-    archive = Archive(task)
+
+    def outcomes_of(columns: dict[str, Column]) -> Outcomes:
+        found = evaluate_rows(
+            evaluate,
+            columns,
+            values=task.value_names,
+            margins=task.margin_names,
+            workers=workers,
+            chunk_rows=chunk_rows or population,
+            progress=progress,
+            log=memory,
+        )
+        return judged(task, found)
+
+    runs: list[Archive] = []
+    own_seeds = [seed + number for number in range(seeds)]
     with _quiet():
-        sampler = _sampler(population, seed)
-        study = optuna.create_study(directions=[goal.direction for goal in task.goals], sampler=sampler)
-        for design in _encoded(space, known):
-            study.enqueue_trial(design)
-        for start in range(0, trials, population):
-            asked = [study.ask(_distributions(space)) for _ in range(min(population, trials - start))]
-            columns = _decoded(space, asked)
-            outcomes = evaluate_rows(
-                evaluate,
-                columns,
-                values=task.value_names,
-                margins=task.margin_names,
-                workers=workers,
-                chunk_rows=chunk_rows or population,
-                progress=progress,
-                log=memory,
-            )
-            outcomes = judged(task, outcomes)
-            sampler.close_generation(_tell(study, task, asked, outcomes))
-            archive.add(columns, outcomes)
-            if on_generation is not None:
-                on_generation(archive.report(trials))
-    return trials_dataset(archive).assign_attrs(
+        for number, own in enumerate(own_seeds):
+            archive = Archive(task)
+            for columns, outcomes in _generations(task, outcomes_of, known, trials, population, own):
+                archive.add(columns, outcomes)
+                if on_generation is not None:
+                    on_generation(archive.report(number + 1, before=number * trials, total=seeds * trials))
+            runs.append(archive)
+    return trials_dataset(runs, seeds=own_seeds, explain=explain).assign_attrs(
         seed=seed,
         population=population,
         sampler=f"optuna {optuna.__version__} NSGA-II, crossover probability {_CROSSOVER_PROBABILITY:g}, "
@@ -143,9 +153,32 @@ def search(
     )
 
 
-def _check_counts(*, trials: int, population: int, seed: int, known: int) -> None:
+def _generations(
+    task: SearchTask,
+    outcomes_of: Callable[[dict[str, Column]], Outcomes],
+    known: Sequence[Mapping[str, Any]],
+    trials: int,
+    population: int,
+    seed: int,
+) -> Iterator[tuple[dict[str, Column], Outcomes]]:
+    """One search, generation by generation."""
+    sampler = _sampler(population, seed)
+    study = optuna.create_study(directions=[goal.direction for goal in task.goals], sampler=sampler)
+    for design in _encoded(task.space, known):
+        study.enqueue_trial(design)
+    for start in range(0, trials, population):
+        asked = [study.ask(_distributions(task.space)) for _ in range(min(population, trials - start))]
+        columns = _decoded(task.space, asked)
+        outcomes = outcomes_of(columns)
+        sampler.close_generation(_tell(study, task, asked, outcomes))
+        yield columns, outcomes
+
+
+def _check_counts(*, trials: int, population: int, seed: int, seeds: int, known: int) -> None:
     if isinstance(seed, bool) or not isinstance(seed, int) or seed < 1:
         raise ValueError(f"seed = {seed!r}, allowed a whole number from 1")
+    if seeds < 1:
+        raise ValueError(f"seeds = {seeds}, allowed 1 or more")
     if population < 4:
         raise ValueError(f"population = {population}, allowed 4 or more")
     if trials < population:

@@ -1,4 +1,4 @@
-"""What a search is asked for and what it tried: goals, limits, and the dataset of trials.
+"""What a search is asked for and what it tried: goals, limits, and every trial so far.
 
 A goal that was never reached (censored: nan) has no value to invent. Where the limit `reached_key(goal)` is
 listed, such a row counts as exceeding that limit, by the margin the evaluator gives; without that limit a
@@ -9,22 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from ..outcomes import NOT_FINITE, OK, Column, Outcomes, Output, checked, join, reached_key
 from ..space import Space
-from .front import hypervolume, non_dominated
-
-# Room left between the worst trial within limits and the reference point, so that extremes count too.
-_REFERENCE_ROOM = 0.1
+from .front import non_dominated
 
 Batches = list[tuple[dict[str, Column], Outcomes]]
 
-_RESERVED = ("trial", "status", "generation", "feasible", "on_front", "hypervolume", "generation_number")
+_RESERVED = (
+    *("trial", "trial_run", "status", "generation", "feasible", "on_front", "reason"),
+    *("run", "run_seed", "generation_number", "hypervolume", "run_hypervolume"),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,8 +53,9 @@ class Limit(Output):
 
 @dataclass(frozen=True, kw_only=True)
 class Generation:
-    """How far a search is, told after each generation."""
+    """How far a search is, told after each generation; `done` and `total` count all searches, the rest this one."""
 
+    run: int
     number: int
     done: int
     total: int
@@ -80,7 +80,7 @@ class SearchTask:
             raise ValueError("a search needs at least one goal")
         if any(limit.scale <= 0.0 for limit in self.limits):
             raise ValueError("a limit's scale must be above zero")
-        names = [*self.space.names, *self.value_names, *map(_margin_variable, self.margin_names), *_RESERVED]
+        names = [*self.space.names, *self.value_names, *map(margin_variable, self.margin_names), *_RESERVED]
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"name used twice in a search: {', '.join(twice)}")
@@ -108,11 +108,13 @@ def judged(task: SearchTask, outcomes: Outcomes) -> Outcomes:
             status[missing] = NOT_FINITE
         elif np.any(outcomes.margins[key][missing] <= 0.0):
             raise ValueError(f"goal {goal.name} is nan in a row whose margin says it was reached")
-    marked = Outcomes(values=outcomes.values, status=status, margins=outcomes.margins)
+    marked = Outcomes(
+        values=outcomes.values, status=status, margins=outcomes.margins, failures=outcomes.failures
+    )
     return checked(marked, rows=outcomes.rows, values=task.value_names, margins=task.margin_names)
 
 
-def _feasible(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
+def feasible_rows(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
     """Rows that ran, reached every goal and exceed no limit."""
     feasible: NDArray[np.bool_] = outcomes.status == OK
     for goal in task.goals:
@@ -122,9 +124,14 @@ def _feasible(task: SearchTask, outcomes: Outcomes) -> NDArray[np.bool_]:
     return feasible
 
 
-def _points(task: SearchTask, outcomes: Outcomes) -> NDArray[np.float64]:
+def points_of(task: SearchTask, outcomes: Outcomes) -> NDArray[np.float64]:
     """Goals turned so that smaller is better: float64[row, goal]."""
     return np.column_stack([goal.sign * outcomes.values[goal.name] for goal in task.goals])
+
+
+def margin_variable(limit: str) -> str:
+    """Name under which the margin of a limit is stored."""
+    return f"margin_{limit.replace(' ', '_')}"
 
 
 class Archive:
@@ -144,12 +151,12 @@ class Archive:
 
     def add(self, columns: dict[str, Column], outcomes: Outcomes) -> None:
         """Keep one generation."""
-        feasible = _feasible(self.task, outcomes)
+        feasible = feasible_rows(self.task, outcomes)
         self.batches.append((columns, outcomes))
         self._failed += outcomes.failed
         self._feasible += int(feasible.sum())
         self.rivals.append(feasible & self._new(columns))
-        points = _points(self.task, outcomes)[self.rivals[-1]]
+        points = points_of(self.task, outcomes)[self.rivals[-1]]
         pool = np.vstack([self.fronts[-1], points]) if self.fronts else points
         self.fronts.append(pool[non_dominated(pool)])
 
@@ -165,118 +172,26 @@ class Archive:
         """Which trials form the front: bool[trial]."""
         rivals = np.concatenate(self.rivals)
         front = np.zeros(rivals.size, dtype=bool)
-        front[rivals] = non_dominated(_points(self.task, self.outcomes())[rivals])
+        front[rivals] = non_dominated(points_of(self.task, self.outcomes())[rivals])
         return front
 
     def outcomes(self) -> Outcomes:
         """Outcomes of every trial, in order."""
         return join([outcomes for _, outcomes in self.batches])
 
-    def report(self, total: int) -> Generation:
-        """How far the search is."""
+    def report(self, run: int, *, before: int, total: int) -> Generation:
+        """How far the searches are: this is number `run`, after `before` trials of others."""
         return Generation(
+            run=run,
             number=len(self.batches) - 1,
-            done=sum(outcomes.rows for _, outcomes in self.batches),
+            done=before + self.rows,
             total=total,
             failed=self._failed,
             feasible=self._feasible,
             front=len(self.fronts[-1]),
         )
 
-
-def _reference(task: SearchTask, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Reference point, turned so that smaller is better: float64[goal]; nan without any feasible trial."""
-    if task.reference is not None:
-        return np.array([goal.sign * task.reference[goal.name] for goal in task.goals])
-    if len(points) == 0:
-        return np.full(len(task.goals), np.nan)
-    worst: NDArray[np.float64] = points.max(axis=0)
-    best: NDArray[np.float64] = points.min(axis=0)
-    return worst + _REFERENCE_ROOM * (worst - best)
-
-
-def _margin_variable(limit: str) -> str:
-    return f"margin_{limit.replace(' ', '_')}"
-
-
-def trials_dataset(archive: Archive) -> xr.Dataset:
-    """Every trial, in the order tried, and the hypervolume after each generation."""
-    task, outcomes = archive.task, archive.outcomes()
-    generation = np.repeat(np.arange(len(archive.batches)), [part.rows for _, part in archive.batches])
-    feasible = _feasible(task, outcomes)
-    points = _points(task, outcomes)
-    corner = _reference(task, points[feasible])
-    volumes = [hypervolume(front, corner) for front in archive.fronts]
-    flags = {
-        "status": (outcomes.status, "0 ran to the end, -1 numbers not finite, else the evaluator's own code"),
-        "generation": (generation, "generation in which the design was tried"),
-        "feasible": (feasible.astype(np.int8), "1 where every goal was reached and no limit exceeded"),
-        "on_front": (
-            archive.on_front().astype(np.int8),
-            "1 where no feasible trial is better, nor an earlier one the same",
-        ),
-    }
-    volume_unit = " ".join(goal.unit for goal in task.goals if goal.unit != "1") or "1"
-    return xr.Dataset(
-        {
-            **_output_variables(task, outcomes),
-            **{
-                name: ("trial", column, {"units": "1", "long_name": text})
-                for name, (column, text) in flags.items()
-            },
-            "hypervolume": (
-                "generation_number",
-                np.array(volumes),
-                {
-                    "units": volume_unit,
-                    "long_name": "volume between the front so far and the reference point",
-                },
-            ),
-        },
-        coords=_coordinates(task.space, archive.batches),
-        attrs={
-            "study": "search",
-            "trials": outcomes.rows,
-            "hypervolume_goals": " ".join(goal.name for goal in task.goals),
-            "hypervolume_reference": [
-                goal.sign * float(x) for goal, x in zip(task.goals, corner, strict=True)
-            ],
-        },
-    )
-
-
-def _output_variables(task: SearchTask, outcomes: Outcomes) -> dict[str, Any]:
-    variables: dict[str, Any] = {}
-    for output in (*task.goals, *task.also):
-        attributes = {"units": output.unit, "long_name": output.meaning, "role": "output"}
-        if isinstance(output, Goal):
-            attributes |= {"role": "goal", "direction": output.direction}
-        variables[output.name] = ("trial", outcomes.values[output.name], attributes)
-    for limit in task.limits:
-        variables[_margin_variable(limit.name)] = (
-            "trial",
-            outcomes.margins[limit.name],
-            {
-                "units": limit.unit,
-                "long_name": f"excess over the limit: {limit.meaning}",
-                "role": "limit",
-                "scale": limit.scale,
-            },
-        )
-    return variables
-
-
-def _coordinates(space: Space, parts: Batches) -> dict[str, Any]:
-    rows = sum(part.rows for _, part in parts)
-    coordinates: dict[str, Any] = {
-        "trial": ("trial", np.arange(rows), {"units": "1", "long_name": "number of the trial"}),
-        "generation_number": (
-            "generation_number",
-            np.arange(len(parts)),
-            {"units": "1", "long_name": "number of the generation"},
-        ),
-    }
-    for p in space.parameters:
-        column = np.concatenate([columns[p.name] for columns, _ in parts])
-        coordinates[p.name] = ("trial", column, {"units": p.unit, "long_name": p.meaning, "role": "factor"})
-    return coordinates
+    @property
+    def rows(self) -> int:
+        """Number of trials."""
+        return sum(outcomes.rows for _, outcomes in self.batches)

@@ -1,48 +1,93 @@
-"""What a search says: the chosen design, how far it may be off, and how the search went."""
+"""What a search says: the chosen design, what it does, how far it may be off, and how the search went."""
 
+import json
 import math
-from collections.abc import Sequence
+from collections import Counter
 
 import numpy as np
 import xarray as xr
 
 from ..methods.front import goals
-from ..methods.slices import flat_range
-from ..quantity import difference_of, show
+from ..quantity import show
+from .flat_words import edge_sentences, flat_sentences
+from .known_words import known_sentences
 from .phrases import factor_text, later, limit_sentences, spoken
 
-# What a builder would not notice, by dimension: the slack of "costs under ...".
-SLACK = {"time": 120.0, "share": 0.01, "temperature": 2.0, "mass": 0.5, "count": 1.0}
-MONEY_SLACK = 0.02  # of the chosen design's cost
+# Searches whose volumes lie within this share of each other have found the same; a front that grew by less in its
+# last quarter has ended.
+_AGREED = 0.01
 
 
 def search_sentences(search: xr.Dataset) -> list[str]:
     """The chosen design, what it does, how far it may be off, and how the search went."""
-    tried, failed = search.sizes["trial"], int((search["status"] != 0).sum())
     if "chosen_trial" not in search.attrs:
-        return [
-            f"None of {tried} designs keeps every limit and reaches every goal.",
-            *_what_stopped(search),
-            "Widen the ranges, lengthen the day, cook less, or drop a limit.",
-        ]
+        return _nothing_found(search)
     row = int(search.attrs["chosen_trial"])
     idle = str(search.attrs.get("idle_factors", "")).split()
     factors = [str(name) for name in search["slice_factor"].to_numpy() if str(name) not in idle]
-    design = ", ".join(f"{spoken(name)} {factor_text(search[name], row)}" for name in factors)
-    count = int(search["on_front"].sum())
-    rule = "the knee" if search.attrs["pick"] == "knee" else f"best {spoken(search.attrs['pick'])}"
     return [
-        f"Chosen: {design} ({rule} of {count} designs that no other beats).",
+        f"Chosen: {_design(search, row, factors)} ({_rule(search)}).",
+        _goal_sentence(search, row),
         _meal_sentence(search),
         *_middle_warm_sentence(search),
-        *(filter(None, (_flat_sentence(search, name, row) for name in factors))),
-        *_edge_sentences(search, factors, row),
-        *([f"Of no effect in the chosen design: {', '.join(map(spoken, idle))}."] if idle else []),
         *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
-        f"{tried} designs tried, {failed} could not be built or run, "
-        f"{int(search['feasible'].sum())} keep the limits that were asked for and reach every goal.{_settled(search)}",
-        *(_what_stopped(search) if 2 * int(search["feasible"].sum()) < tried else []),
+        *known_sentences(search),
+        *flat_sentences(search, factors),
+        *edge_sentences(search, factors),
+        *([f"Of no effect in the chosen design: {', '.join(map(spoken, idle))}."] if idle else []),
+        *_ends_of_the_front(search, row),
+        *_how_it_went(search),
     ]
+
+
+def _design(search: xr.Dataset, row: int, factors: list[str]) -> str:
+    return ", ".join(f"{spoken(name)} {factor_text(search[name], row)}" for name in factors)
+
+
+def _rule(search: xr.Dataset) -> str:
+    """By which rule one of the front was picked."""
+    count, pick = int(search["on_front"].sum()), str(search.attrs["pick"])
+    if pick.startswith("{"):
+        weights = json.loads(pick)
+        told = "best by weights, " + ", ".join(f"{spoken(name)} {x:g}" for name, x in weights.items())
+    else:
+        told = "the knee" if pick == "knee" else f"best {spoken(pick)}"
+    if count == 1:
+        return "the one design that no other beats"
+    return f"{told}, of {count} designs that no other beats"
+
+
+def _goal_texts(search: xr.Dataset, row: int) -> str:
+    return ", ".join(f"{spoken(name)} {goal_text(search[name], row)}" for name in goals(search))
+
+
+def goal_text(goal: xr.DataArray, row: int) -> str:
+    """One value of a goal with its unit; money in its currency."""
+    text = factor_text(goal, row)
+    return f"{text} {goal.attrs['units']}" if goal.attrs["dimension"] == "money" else text
+
+
+def _goal_sentence(search: xr.Dataset, row: int) -> str:
+    """Goals of the chosen design, and how they were judged where that is not the usual way."""
+    told = _goal_texts(search, row)
+    judged, draws = str(search.attrs["judged_by"]), int(search.attrs["draws"])
+    how = [] if judged == "usual" else [_JUDGED.get(judged, f"judged by what {judged} keep")]
+    if draws > 1:
+        how.append(f"under {draws} draws of {_doubts(search)}")
+    return f"Its goals: {told}{'; ' if how else ''}{', '.join(how)}."
+
+
+_JUDGED = {
+    "middle day": "judged by the middle day",
+    "mean": "judged by the mean of all days",
+    "worst month": "judged by the middle day of the worst month",
+}
+
+
+def _doubts(search: xr.Dataset) -> str:
+    """Uncertain factors and how they are drawn."""
+    drawn = json.loads(str(search.attrs["uncertain"]))
+    return " and ".join(f"{spoken(name)} ({text})" for name, text in drawn.items())
 
 
 def _limit_names(search: xr.Dataset) -> list[str]:
@@ -55,9 +100,10 @@ def _meal_sentence(search: xr.Dataset) -> str:
     meal = f"{show(attrs['food_mass'], 'mass')} of {spoken(attrs['food'])} put in at {attrs['loaded_at']}"
     after, share = float(search["chosen_time_to_done"]), float(search["chosen_share_done"])
     days = f"{share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days"
+    known = ", with everything else as in the config," if int(attrs["draws"]) > 1 else ""
     if math.isnan(after):
-        return f"{meal} is done on only {days}."
-    return f"{meal} is done by {later(attrs, after)} on the middle day, and gets done on {days}."
+        return f"{meal}{known} is done on only {days}."
+    return f"{meal}{known} is done by {later(attrs, after)} on the middle day, and gets done on {days}."
 
 
 def _middle_warm_sentence(search: xr.Dataset) -> list[str]:
@@ -72,62 +118,29 @@ def _middle_warm_sentence(search: xr.Dataset) -> list[str]:
     return [f"On the middle day it stays above 60 degC until {until} if left in the closed oven after {end}."]
 
 
-def _flat_sentence(search: xr.Dataset, name: str, row: int) -> str | None:
-    """How far one factor may move before the first goal is noticeably worse."""
-    factor, goal = search[name], search[goals(search)[0]]
-    if factor.dtype.kind in "UO":
-        return None
-    dimension = str(goal.attrs["dimension"])
-    slack = SLACK.get(dimension, MONEY_SLACK * abs(float(goal[row])))
-    sign = -1.0 if goal.attrs["direction"] == "maximize" else 1.0
-    one = search.sel(slice_factor=name)
-    low, high = flat_range(
-        one["slice_value"].to_numpy(),
-        one[f"slice_{goal.name}"].to_numpy(),
-        at=float(factor[row]),
-        slack=slack,
-        sign=sign,
-    )
-    unit = str(factor.attrs["dimension"])
-    if unit == "count":
-        low, high = math.ceil(low - 1e-9), math.floor(high + 1e-9)
-    if low == high:
-        return None
-    cost = "one" if dimension == "count" else show(slack, difference_of(dimension))
-    span = f"{show(low, unit, digits=3)} to {show(high, unit, digits=3)}"
-    return f"{spoken(name)} anywhere from {span} costs under {cost} of {spoken(goal.name)}."
-
-
-def _edge_sentences(search: xr.Dataset, factors: Sequence[str], row: int) -> list[str]:
-    """Warn where the choice lies at an end of the range that was searched: the best may lie beyond."""
-    at_edge = []
-    for name in factors:
-        factor = search[name]
-        if factor.dtype.kind in "UO":
-            continue
-        tried = factor.to_numpy()
-        span = tried.max() - tried.min()
-        if (
-            len(np.unique(tried)) > 2
-            and min(tried[row] - tried.min(), tried.max() - tried[row]) < 0.02 * span
-        ):
-            at_edge.append(spoken(name))
-    if not at_edge:
+def _ends_of_the_front(search: xr.Dataset, chosen: int) -> list[str]:
+    """What could be had instead: the best design of the front by each goal."""
+    members = np.flatnonzero(search["on_front"].to_numpy() == 1)
+    if len(goals(search)) < 2 or len(members) < 2:
         return []
-    return [f"{', '.join(at_edge)}: the choice lies at the end of its range; a better one may lie beyond."]
+    told = []
+    for name in goals(search):
+        sign = -1.0 if search[name].attrs["direction"] == "maximize" else 1.0
+        best = int(members[np.argmin(sign * search[name].to_numpy()[members])])
+        if best != chosen:
+            told.append(f"best {spoken(name)}: {_goal_texts(search, best)}")
+    return [f"Other ends of the front: {'; '.join(told)}."] if told else []
 
 
-def _what_stopped(search: xr.Dataset) -> list[str]:
-    """How many designs each limit stopped."""
-    ran = search["status"].to_numpy() == 0
-    lines = []
-    for name, margin in search.data_vars.items():
-        if margin.attrs.get("role") == "limit":
-            stopped = int((margin.to_numpy()[ran] > 0).sum())
-            if stopped:
-                text = spoken(str(name).removeprefix("margin_"))
-                lines.append(f"{stopped} designs fail on: {text}.")
-    return lines
+def _how_it_went(search: xr.Dataset) -> list[str]:
+    tried, failed = search.sizes["trial"], int((search["status"] != 0).sum())
+    kept = int(search["feasible"].sum())
+    return [
+        f"{tried} designs tried, {failed} could not be built or run, {kept} keep the limits that were asked for and "
+        f"reach every goal.{_settled(search)}",
+        *_agreement(search),
+        *(_what_stopped(search) if 2 * kept < tried else []),
+    ]
 
 
 def _settled(search: xr.Dataset) -> str:
@@ -136,8 +149,68 @@ def _settled(search: xr.Dataset) -> str:
     if len(volume) < 4 or not np.isfinite(volume[-1]) or volume[-1] <= 0:
         return ""
     gain = 1 - volume[-1 - len(volume) // 4] / volume[-1]
-    if gain > 0.01:
+    if gain > _AGREED:
         return (
             f" The front still grew by {100 * gain:.1f} % in the last quarter: more trials may find better."
         )
     return " The front hardly grew in the last quarter of the search."
+
+
+def _agreement(search: xr.Dataset) -> list[str]:
+    """How near several searches end to each other, and to what they found together."""
+    ends, together = search["run_hypervolume"].to_numpy()[:, -1], float(search["hypervolume"][-1])
+    if len(ends) < 2 or not together > 0:
+        return []
+    apart, least = 1 - ends.min() / ends.max(), ends.min() / together
+    lacking = int((ends == 0).sum())
+    if lacking:
+        return [
+            f"{lacking} of the {len(ends)} searches found nothing as good: they do not agree; more trials are needed."
+        ]
+    seeds = " ".join(str(seed) for seed in search["run_seed"].to_numpy())
+    move = "" if apart <= 5 * _AGREED else " They do not agree yet: more trials, or a larger population."
+    return [
+        f"The {len(ends)} searches (seeds {seeds}) end within {100 * max(apart, 1e-3):.1f} % of each other, and each "
+        f"has at least {math.floor(1e3 * least) / 10:.1f} % of what they found together (volume "
+        f"between the front and one reference point).{move}"
+    ]
+
+
+def _what_stopped(search: xr.Dataset) -> list[str]:
+    """How many designs could not be built and why, and how many each limit stopped."""
+    ran = search["status"].to_numpy() == 0
+    why = Counter(str(reason) for reason in search["reason"].to_numpy()[~ran])
+    lines = [f"{count} designs: {reason}." for reason, count in why.most_common(5)]
+    for name, margin in search.data_vars.items():
+        if margin.attrs.get("role") == "limit":
+            stopped = int((margin.to_numpy()[ran] > 0).sum())
+            text = str(margin.attrs["long_name"]).removeprefix("excess over the limit: ")
+            if str(name).endswith("_reached"):
+                goal = spoken(str(name).removeprefix("margin_").removesuffix("_reached"))
+                text = f"{goal} reached on too few days"
+            if stopped:
+                lines.append(f"{stopped} designs: {text}.")
+    return lines
+
+
+def _nothing_found(search: xr.Dataset) -> list[str]:
+    tried = search.sizes["trial"]
+    return [
+        f"None of {tried} designs keeps every limit and reaches every goal.",
+        *_nearest(search),
+        *_what_stopped(search),
+        "Widen the ranges, lengthen the day, cook less, or drop a limit.",
+    ]
+
+
+def _nearest(search: xr.Dataset) -> list[str]:
+    """The design that exceeds its limits least, and by what."""
+    limits = [margin for margin in search.data_vars.values() if margin.attrs.get("role") == "limit"]
+    if not limits or (search["status"] != 0).all():
+        return []
+    excess = sum(np.maximum(margin.to_numpy(), 0.0) / margin.attrs["scale"] for margin in limits)
+    row = int(np.nanargmin(excess))
+    factors = [str(name) for name, x in search.coords.items() if x.attrs.get("role") == "factor"]
+    return [
+        f"Nearest to it: {_design(search, row, factors)}; it fails on: {search['reason'].to_numpy()[row]}."
+    ]

@@ -10,10 +10,11 @@ from .aiming_words import aiming_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
-from .search_figures import front, slices
+from .search_figures import agreement, choices, front
 from .search_words import search_sentences
 from .sensitivity_figures import convergence, effects, indices
 from .sensitivity_words import interpretation
+from .slice_figures import slices
 
 
 def _all_failed(result: xr.Dataset) -> bool:
@@ -37,7 +38,9 @@ class Telling:
 
 # By the attribute `study` of a result.
 TELLINGS = {
-    "search": Telling(sentences=search_sentences, figures=(front, slices), is_empty=_none_chosen),
+    "search": Telling(
+        sentences=search_sentences, figures=(front, choices, agreement, slices), is_empty=_none_chosen
+    ),
     "sobol": Telling(sentences=interpretation, figures=(indices, convergence)),
     "morris": Telling(sentences=interpretation, figures=(effects,)),
     "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
