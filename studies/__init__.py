@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .kinds.search import SEARCH as search
     from .kinds.sensitivity import SCREENING as screening
     from .kinds.sensitivity import SENSITIVITY as sensitivity
+    from .kinds.tolerance import TOLERANCE as tolerance
     from .run import carry_out
     from .setting import Setting
     from .telling.figures import drawn
@@ -35,6 +36,7 @@ _HOMES = {
     "search": ("kinds.search", "SEARCH"),
     "sensitivity": ("kinds.sensitivity", "SENSITIVITY"),
     "sentences": ("telling.report", "sentences"),
+    "tolerance": ("kinds.tolerance", "TOLERANCE"),
 }
 
 __all__ = [
@@ -52,6 +54,7 @@ __all__ = [
     "search",
     "sensitivity",
     "sentences",
+    "tolerance",
 ]
 
 

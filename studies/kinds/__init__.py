@@ -11,10 +11,11 @@ from .day import DAY
 from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
 from .sensitivity import SCREENING, SENSITIVITY
+from .tolerance import TOLERANCE
 
 __all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "Watch", "Work"]
 
-KINDS = {kind.word: kind for kind in (DAY, SEARCH, SENSITIVITY, SCREENING, AIMING)}
+KINDS = {kind.word: kind for kind in (DAY, SEARCH, SENSITIVITY, SCREENING, AIMING, TOLERANCE)}
 
 _tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))
 StudySection = Annotated[_tables, Field(discriminator="kind")]

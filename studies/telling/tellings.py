@@ -15,6 +15,9 @@ from .search_words import search_sentences
 from .sensitivity_figures import convergence, effects, indices
 from .sensitivity_words import interpretation
 from .slice_figures import slices
+from .tolerance_cost_figures import curves, everything_off
+from .tolerance_figures import tolerance_bars
+from .tolerance_words import tolerance_sentences
 
 
 def _all_failed(result: xr.Dataset) -> bool:
@@ -45,6 +48,7 @@ TELLINGS = {
     "morris": Telling(sentences=interpretation, figures=(effects,)),
     "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
     "aiming": Telling(sentences=aiming_sentences, figures=(following, intervals, rings)),
+    "tolerance": Telling(sentences=tolerance_sentences, figures=(tolerance_bars, curves, everything_off)),
 }
 
 
