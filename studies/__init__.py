@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from .config import ConfigError, Plan, load
     from .kinds import Running, StudyError
     from .kinds.aiming import AIMING as aiming
+    from .kinds.budget import BUDGET as budget
+    from .kinds.compare import COMPARE as compare
     from .kinds.day import DAY as day
     from .kinds.search import SEARCH as search
     from .kinds.sensitivity import SCREENING as screening
@@ -28,7 +30,9 @@ _HOMES = {
     "Setting": ("setting", "Setting"),
     "StudyError": ("kinds", "StudyError"),
     "aiming": ("kinds.aiming", "AIMING"),
+    "budget": ("kinds.budget", "BUDGET"),
     "carry_out": ("run", "carry_out"),
+    "compare": ("kinds.compare", "COMPARE"),
     "day": ("kinds.day", "DAY"),
     "drawn": ("telling.figures", "drawn"),
     "load": ("config", "load"),
@@ -46,7 +50,9 @@ __all__ = [
     "Setting",
     "StudyError",
     "aiming",
+    "budget",
     "carry_out",
+    "compare",
     "day",
     "drawn",
     "load",

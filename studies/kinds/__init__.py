@@ -7,6 +7,8 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from .aiming import AIMING
+from .budget import BUDGET
+from .compare import COMPARE
 from .day import DAY
 from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
@@ -15,7 +17,9 @@ from .tolerance import TOLERANCE
 
 __all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "Watch", "Work"]
 
-KINDS = {kind.word: kind for kind in (DAY, SEARCH, SENSITIVITY, SCREENING, AIMING, TOLERANCE)}
+KINDS = {
+    kind.word: kind for kind in (DAY, SEARCH, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE)
+}
 
 _tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))
 StudySection = Annotated[_tables, Field(discriminator="kind")]

@@ -7,6 +7,10 @@ import xarray as xr
 
 from .aiming_figures import following, intervals, rings
 from .aiming_words import aiming_sentences
+from .budget_figures import bills, spending
+from .budget_words import budget_sentences
+from .compare_figures import day_against_day, differences, outcomes
+from .compare_words import compare_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
@@ -30,6 +34,11 @@ def _none_chosen(result: xr.Dataset) -> bool:
     return "chosen_trial" not in result.attrs
 
 
+def _no_front(result: xr.Dataset) -> bool:
+    """Whether not one design kept the limits and got there."""
+    return not bool(result["on_front"].any())
+
+
 @dataclass(frozen=True, kw_only=True)
 class Telling:
     """How one kind of result is told."""
@@ -47,6 +56,8 @@ TELLINGS = {
     "sobol": Telling(sentences=interpretation, figures=(indices, convergence)),
     "morris": Telling(sentences=interpretation, figures=(effects,)),
     "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
+    "budget": Telling(sentences=budget_sentences, figures=(spending, bills), is_empty=_no_front),
+    "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),
     "aiming": Telling(sentences=aiming_sentences, figures=(following, intervals, rings)),
     "tolerance": Telling(sentences=tolerance_sentences, figures=(tolerance_bars, curves, everything_off)),
 }
