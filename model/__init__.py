@@ -51,7 +51,7 @@ from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
 from .stray import Stray, stray_of_day
-from .sun import Place, SkyError
+from .sun import Place, SkyError, sun_angles
 from .timetable import timetable
 from .weather import file_sky
 
@@ -135,6 +135,7 @@ __all__ = [
     "stored_unit",
     "stray_of_day",
     "suggestion",
+    "sun_angles",
     "table_of",
     "timetable",
     "trunnion_height",

@@ -9,7 +9,7 @@ import sys
 import cyclopts
 
 from .commands.look import check, names, schema, show
-from .commands.parts import parts
+from .commands.parts import parts, sheets
 from .commands.results import bundle, merge, rerun
 from .commands.run import run
 
@@ -17,7 +17,7 @@ app = cyclopts.App(
     name="noonhearth",
     help="Choose and justify a solar oven design, from one config file.",
 )
-for command in (run, check, show, parts, names, schema, rerun, merge, bundle):
+for command in (run, check, show, parts, sheets, names, schema, rerun, merge, bundle):
     app.command(command)
 
 

@@ -1,4 +1,4 @@
-"""`noonhearth parts`: what to cut for a chosen design, at full size."""
+"""`noonhearth parts` and `sheets`: papers of a chosen design, for the workshop and for the field."""
 
 import json
 from pathlib import Path
@@ -37,6 +37,38 @@ def parts(
         out.print(f"- {sentence}", markup=False, soft_wrap=True)
     out.print(
         f"Written to {folder}; begin with cut-list.md, and read its cautions before you cut.", soft_wrap=True
+    )
+    return DONE
+
+
+def sheets(
+    source: Path,
+    *,
+    to: Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])] = None,
+    paper: Literal["A4", "Letter"] = "A4",
+) -> int:
+    """Print papers for the field: sun and settings by the clock, meals, the sight's plate, the drive, a log form.
+
+    Parameters
+    ----------
+    source
+        A result file, for the design that it is about or chose; or a config, for its own design.
+    to
+        Folder of the papers; `field` beside the source if not given.
+    paper
+        What they are printed on.
+    """
+    found = _found(source)
+    if found is None:
+        return WRONG
+    from ..papers.field import write_field_papers
+
+    folder = to or source.parent / "field"
+    for sentence in write_field_papers(found[0], folder, paper=paper):
+        out.print(f"- {sentence}", markup=False, soft_wrap=True)
+    out.print(
+        f"Written to {folder}. Look at the shadow on the sight, never at the sun or into the mirrors.",
+        soft_wrap=True,
     )
     return DONE
 

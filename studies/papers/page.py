@@ -46,8 +46,8 @@ def write_svg(sheet: Sheet, path: Path) -> None:
     """Write a sheet at 1:1."""
     width, height = 1e3 * sheet.width + 2 * EDGE, 1e3 * sheet.length + MARGIN + 2 * EDGE
     with mpl.rc_context(STYLE):
-        figure, axes = _paper(width, height, (-EDGE, -MARGIN - EDGE))
-        _draw(strokes_of(sheet), axes)
+        figure, axes = paper_of(width, height, (-EDGE, -MARGIN - EDGE))
+        draw(strokes_of(sheet), axes)
         figure.savefig(path, metadata={"Date": None, "Creator": None})
 
 
@@ -59,8 +59,8 @@ def write_pdf(blank: Blank, path: Path, paper: str = "A4") -> int:
     about: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}
     with mpl.rc_context(STYLE), PdfPages(path, metadata=about) as pages:
         for number, (name, (x, y)) in enumerate(tiles, start=1):
-            figure, axes = _paper(*whole, (x - EDGE, y - EDGE))
-            _draw(strokes_of_piece(placed), axes)
+            figure, axes = paper_of(*whole, (x - EDGE, y - EDGE))
+            draw(strokes_of_piece(placed), axes)
             title = f"{blank.name}: tile {name}, page {number} of {len(tiles)}; print at 100 %"
             _frame(axes, (x, y), whole, title)
             pages.savefig(figure)
@@ -84,7 +84,7 @@ def legend() -> list[str]:
     return [f"`{layer}`: {meaning}" for layer, meaning in MEANINGS.items()]
 
 
-def _paper(width: float, height: float, corner: tuple[float, float]) -> tuple[Figure, Axes]:
+def paper_of(width: float, height: float, corner: tuple[float, float]) -> tuple[Figure, Axes]:
     """A figure of so many millimetres whose axes count millimetres from a corner."""
     figure = Figure(figsize=(width / INCH, height / INCH))
     axes = figure.add_axes((0, 0, 1, 1))
@@ -93,7 +93,7 @@ def _paper(width: float, height: float, corner: tuple[float, float]) -> tuple[Fi
     return figure, axes
 
 
-def _draw(marks: Iterable[Stroke | Words], axes: Axes) -> None:
+def draw(marks: Iterable[Stroke | Words], axes: Axes) -> None:
     for mark in marks:
         if isinstance(mark, Stroke):
             points = np.vstack([mark.points, mark.points[:1]]) if mark.closed else mark.points
@@ -115,4 +115,4 @@ def _frame(axes: Axes, corner: tuple[float, float], paper: tuple[float, float], 
                 Stroke(STOCK, np.array([[a, b - 4], [a, b + 4]]), closed=False),
             ]
     marks += [*bar((x + 25.0, y + 12.0)), Words(f"100 mm. {title}", (x + 25.0, y + 15.0), 2.5)]
-    _draw(marks, axes)
+    draw(marks, axes)

@@ -59,3 +59,10 @@ def test_the_workshop_does_not_decide_what_is_computed(tmp_path: Path) -> None:
     other.write_text(OVEN.read_text("utf-8") + '\n[workshop]\njoint = "strip"\n', "utf-8")
     assert load(other).identity == load(OVEN).identity
     assert load(other).workshop.joint == "strip"
+
+
+def test_sheets_of_a_config(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "mine.toml").write_text(OVEN.read_text("utf-8").replace("rays = 16", "rays = 4"), "utf-8")
+    assert called("sheets", str(tmp_path / "mine.toml"), "--paper", "Letter") == 0
+    assert (tmp_path / "field/sight-plate.pdf").stat().st_size > 1000
+    assert "never at the sun" in " ".join(capsys.readouterr().out.split())
