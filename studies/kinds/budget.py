@@ -174,6 +174,9 @@ def _bought(work: Work, dataset: xr.Dataset, trial: NDArray[np.int64]) -> dict[s
     for name, dimension in _DIMENSIONS.items():
         variables[name].attrs["dimension"] = dimension
     if has.any():
+        idle = [" ".join(table.design(row).idle) for row in range(table.rows)]
+        about = {"units": "1", "long_name": "factors of no effect in the design"}
+        variables["budget_idle"] = _spread(xr.DataArray(idle, dims="design", attrs=about), has)
         limits = setting.simulated(table, evening=False)
         variables |= {f"budget_{name}": _spread(limits[name], has) for name in LIMITS}
         for name, limit in LIMITS.items():

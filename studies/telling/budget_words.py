@@ -29,11 +29,17 @@ def budget_sentences(result: xr.Dataset) -> list[str]:
         *_too_little(result),
         *(line for k in steps for line in _within(result, k, steps)),
         *_steps(result, steps),
-        *(_where_it_goes(result, k) for k in {steps[0]: 0, steps[-1]: 0} if steps),
+        *(_where_it_goes(result, k) for k in _ends(result, steps)),
         *_limits(result, steps),
         f"{tried} designs tried, {int(result['on_front'].sum())} of them not beaten in {spoken(_goal(result))} and "
         f"cost at once. {NOT_COUNTED}",
     ]
+
+
+def _ends(result: xr.Dataset, steps: list[int]) -> list[int]:
+    """The budgets with the cheapest and the dearest design; one of them where that is the same design."""
+    ends = {int(result["budget_trial"][k]): k for k in (steps[:1] + steps[-1:])}
+    return list(ends.values())
 
 
 def _goal(result: xr.Dataset) -> str:
@@ -86,7 +92,8 @@ def _within(result: xr.Dataset, k: int, steps: list[int]) -> Iterator[str]:
         same = money(result, float(result["budget"][earlier[0]]))
         yield f"For {money(result, budget)} nothing better was found than for {same}."
         return
-    names = [str(n) for n, c in result.coords.items() if c.attrs.get("role") == "factor"]
+    idle = str(result["budget_idle"][k].item()).split()
+    names = [str(n) for n, c in result.coords.items() if c.attrs.get("role") == "factor" and n not in idle]
     design = ", ".join(f"{spoken(name)} {factor_text(result[name], row)}" for name in names)
     cost, value = float(result["budget_material_cost"][k]), float(result[f"budget_{_goal(result)}"][k])
     weight = show(float(result["budget_mass"][k]), "mass", digits=3)
