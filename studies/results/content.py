@@ -52,10 +52,10 @@ def _plain(values: np.ndarray[Any, Any]) -> tuple[str, bytes]:
 
 def _lines(attributes: Mapping[Any, Any]) -> Iterator[str]:
     for name, value in sorted(attributes.items(), key=lambda item: str(item[0])):
-        yield f"attribute {name} {json.dumps(_item(value), ensure_ascii=False)}\n"
+        yield f"attribute {name} {json.dumps(plain_item(value), ensure_ascii=False)}\n"
 
 
-def _item(value: Any) -> Any:
+def plain_item(value: Any) -> Any:
     """A number, a text or a list; a list of one is as good as its only item, for files do not tell them apart."""
     plain = value.tolist() if isinstance(value, (np.ndarray, np.generic)) else value
     plain = list(plain) if isinstance(plain, tuple) else plain

@@ -66,6 +66,20 @@ class Provenance:
         }
 
 
+# Attributes that `stamp` sets.
+STAMPED = (
+    "title",
+    "config",
+    "config_hash",
+    "model_hash",
+    "versions",
+    "seed",
+    "created",
+    "counts",
+    "base_design",
+)
+
+
 def text_hash(text: str) -> str:
     """SHA-256 of a text in UTF-8, in hexadecimal."""
     return hashlib.sha256(text.encode()).hexdigest()

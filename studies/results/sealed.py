@@ -83,6 +83,21 @@ def _damage(contents: bytes) -> str | None:
     body, seal = contents[:-_SEAL_LENGTH], contents[-_SEAL_LENGTH:]
     if seal == _SEAL + hashlib.sha256(body).hexdigest().encode() + b"\n":
         return None
+    if _is_cut_off(contents):
+        return "is damaged, its end is missing: take a copy that is whole, or run the study again"
     if FORMAT.encode() not in contents:
         return "is a netCDF file, but no result of this program"
     return "is damaged, or was changed by another program: run the study again, or take a copy that is whole"
+
+
+def _is_cut_off(contents: bytes) -> bool:
+    """Whether a file is shorter than its HDF5 header says; the headers of other versions than these are not asked.
+
+    Source
+    ------
+    HDF5 File Format Specification 3.0, II.A, disk format level 0A, file signature and superblock.
+    """
+    place = {0: 40, 2: 28, 3: 28}.get(contents[8] if len(contents) > 8 else -1)
+    if place is None or len(contents) < place + 8:
+        return len(contents) < 96
+    return int.from_bytes(contents[place : place + 8], "little") > len(contents)

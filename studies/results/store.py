@@ -6,7 +6,7 @@ Any netCDF reader opens it; `docs/results-format.md` says what stands in it.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -89,7 +89,7 @@ def trusted(dataset: xr.Dataset, path: Path) -> xr.Dataset:
     return dataset.drop_encoding()
 
 
-def refuse_newer(attributes: dict[str, Any], path: Path) -> None:
+def refuse_newer(attributes: Mapping[Any, Any], path: Path) -> None:
     """Refuse what a later version of this program wrote: what it means by a name may have changed."""
     version = attributes.get("format_version", 1)
     if version > FORMAT_VERSION:
