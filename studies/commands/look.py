@@ -39,21 +39,21 @@ def show(*results: Path) -> int:
     results
         Result files (netCDF).
     """
+    from ..results.bundle import results_in
     from ..results.description import describe
-    from ..results.store import StoreError, read
+    from ..results.store import StoreError
     from ..telling.report import sentences
 
     code = DONE
     for path in results:
         try:
-            dataset = read(path)
+            for dataset in results_in(path).values():
+                for sentence in sentences(dataset):
+                    out.print(f"- {sentence}", markup=False, soft_wrap=True)
+                out.print(describe(dataset), markup=False, soft_wrap=True)
         except StoreError as error:
-            err.print(str(error), markup=False)
+            err.print(str(error), markup=False, soft_wrap=True)
             code = WRONG
-            continue
-        for sentence in sentences(dataset):
-            out.print(f"- {sentence}", markup=False, soft_wrap=True)
-        out.print(describe(dataset), markup=False, soft_wrap=True)
     return code
 
 
