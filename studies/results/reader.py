@@ -1,0 +1,126 @@
+"""A result opened again: its numbers, the plan that made it, and the same numbers computed once more."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+
+from ..config import Plan, Step, loads
+from ..kinds import KINDS, Running, Work
+from ..setting import Setting
+from .again import Rerun, compared, compared_row, notes_on
+from .kept_files import kept_files
+from .rows import is_of_designs, row_again
+from .store import StoreError, read
+
+
+@dataclass(frozen=True)
+class OpenedResult:
+    """A result and all that is needed to make it again, from its file alone.
+
+    Parameters
+    ----------
+    path : Path
+    dataset : Dataset
+    """
+
+    path: Path
+    dataset: xr.Dataset
+
+    @cached_property
+    def plan(self) -> Plan:
+        """The plan that it is a result of, made of the config and the files that it keeps.
+
+        Raises
+        ------
+        ConfigError
+            This version of the program no longer takes that config.
+        """
+        return loads(str(self.dataset.attrs["config"]), self.path, inputs=kept_files(self.dataset))
+
+    @property
+    def step(self) -> Step:
+        """The study of the plan that it came from."""
+        steps = dict(self.plan.named_steps())
+        name = str(self.dataset.attrs["study_name"])
+        if name not in steps:
+            raise StoreError(f"{self.path} is called {name}, but its config has only {', '.join(steps)}")
+        return steps[name]
+
+    @property
+    def setting(self) -> Setting:
+        """What the study stood on, with the design that it started from."""
+        if "base_design" not in self.dataset.attrs:
+            raise StoreError(f"{self.path} does not keep the design it started from; run its config again")
+        base = json.loads(self.dataset.attrs["base_design"])
+        setting = self.plan.setting
+        return dataclasses.replace(setting, design=setting.design.with_factors(**base))
+
+    def work(self, *, running: Running | None = None) -> Work:
+        """The study as a piece of work that could be done again."""
+        step = self.step
+        return Work(
+            setting=self.setting,
+            section=step.section,
+            varies=step.varies,
+            ready=step.ready,
+            name=str(self.dataset.attrs["study_name"]),
+            running=running or Running(),
+        )
+
+    def rerun(self, row: int | None = None, *, running: Running | None = None) -> Rerun:
+        """Compute one row again, or the whole study, and compare every number to the last bit.
+
+        Parameters
+        ----------
+        row : int, optional
+            Counted from 0 through everything that has a `status`: the trial of a search, the design of a sample. A
+            row of a study that does not evaluate designs one by one costs as much as the whole.
+        running : Running, optional
+            How a whole study is carried out.
+
+        Raises
+        ------
+        StoreError, ConfigError
+            The result cannot be made again; a row that it does not have.
+
+        Examples
+        --------
+        >>> opened = open_result(Path("results/first_oven/search.nc"))  # doctest: +SKIP
+        >>> opened.rerun(12).same  # doctest: +SKIP
+        True
+        """
+        notes = notes_on(self.dataset)
+        place = None if row is None else self._place(row)
+        if place is not None and is_of_designs(self.dataset):
+            return compared_row(row_again(self.dataset, self.work(), place), notes)
+        if "merged" in self.dataset.attrs:
+            raise StoreError(
+                f"{self.path} was merged from several results: run one row of it again, or each of those results"
+            )
+        now, _ = KINDS[self.step.kind].done(self.work(running=running))
+        return compared(self.dataset, now, notes, place)
+
+    def _place(self, row: int) -> tuple[int, ...]:
+        """A row along the dimensions of `status`."""
+        status = self.dataset["status"]
+        if not 0 <= row < status.size:
+            raise StoreError(f"{self.path} has rows 0 to {status.size - 1}, not {row}")
+        return tuple(int(number) for number in np.unravel_index(row, status.shape))
+
+
+def open_result(path: Path | str) -> OpenedResult:
+    """A result file, checked, with its plan and the way to make it again.
+
+    Raises
+    ------
+    StoreError
+        No such file; no result of ours; a newer format; damaged.
+    """
+    return OpenedResult(Path(path), read(Path(path)))
