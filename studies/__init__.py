@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from .kinds.sensitivity import SCREENING as screening
     from .kinds.sensitivity import SENSITIVITY as sensitivity
     from .kinds.tolerance import TOLERANCE as tolerance
+    from .results.bundle import read_bundle, write_bundle
+    from .results.merge import MergeError, merge
+    from .results.reader import open_result
+    from .results.store import StoreError
     from .run import carry_out
     from .setting import Setting
     from .telling.figures import drawn
@@ -25,9 +29,11 @@ if TYPE_CHECKING:
 # Where each public name lives; opened when first asked for, so that the command line starts at once.
 _HOMES = {
     "ConfigError": ("config", "ConfigError"),
+    "MergeError": ("results.merge", "MergeError"),
     "Plan": ("config", "Plan"),
     "Running": ("kinds", "Running"),
     "Setting": ("setting", "Setting"),
+    "StoreError": ("results.store", "StoreError"),
     "StudyError": ("kinds", "StudyError"),
     "aiming": ("kinds.aiming", "AIMING"),
     "budget": ("kinds.budget", "BUDGET"),
@@ -36,18 +42,24 @@ _HOMES = {
     "day": ("kinds.day", "DAY"),
     "drawn": ("telling.figures", "drawn"),
     "load": ("config", "load"),
+    "merge": ("results.merge", "merge"),
+    "open_result": ("results.reader", "open_result"),
+    "read_bundle": ("results.bundle", "read_bundle"),
     "screening": ("kinds.sensitivity", "SCREENING"),
     "search": ("kinds.search", "SEARCH"),
     "sensitivity": ("kinds.sensitivity", "SENSITIVITY"),
     "sentences": ("telling.report", "sentences"),
     "tolerance": ("kinds.tolerance", "TOLERANCE"),
+    "write_bundle": ("results.bundle", "write_bundle"),
 }
 
 __all__ = [
     "ConfigError",
+    "MergeError",
     "Plan",
     "Running",
     "Setting",
+    "StoreError",
     "StudyError",
     "aiming",
     "budget",
@@ -56,11 +68,15 @@ __all__ = [
     "day",
     "drawn",
     "load",
+    "merge",
+    "open_result",
+    "read_bundle",
     "screening",
     "search",
     "sensitivity",
     "sentences",
     "tolerance",
+    "write_bundle",
 ]
 
 
