@@ -1,21 +1,30 @@
-"""Which factors matter, alone and together (Sobol), and which may be left alone (Morris)."""
+"""Which factors matter, alone and together (Sobol, PAWN), and which may be left alone (Morris)."""
 
 from collections.abc import Callable, Iterator
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import xarray as xr
 from pydantic import Field
 
-from ...model import Design
+from ...model import MERITS, Design
 from ..evaluate import OvenEvaluator, outputs_of
 from ..fields import Base, Merits, Varies
+from ..methods.layout import faults_of_parts
 from ..methods.sensitivity import morris, sobol
+from ..outcomes import Evaluate
 from ..schema import Section
+from ..single_days import DAY, SingleDayEvaluator, day_factor
+from ..space import Space
 from .kind import Given, Kind, Work, output_names
+
+Weather = Annotated[
+    bool,
+    Field(strict=True, description="each design on one day of the sky, drawn as one more factor, `day`"),
+]
 
 
 class SensitivitySection(Section):
-    """Sobol indices: which factors matter, alone and together."""
+    """Sobol indices and PAWN: which factors matter, alone and together."""
 
     kind: Literal["sensitivity"]
     base: Base = "chosen"
@@ -23,6 +32,13 @@ class SensitivitySection(Section):
     outputs: Annotated[Merits, Field(min_length=1)]
     base_samples: Annotated[int, Field(strict=True, ge=16)] = 256
     second_order: bool = False
+    groups: dict[str, list[str]] = Field(
+        default_factory=dict, description="factors that are moved together, by the name of the group"
+    )
+    suffered: list[str] = Field(
+        default_factory=list, description="factors that nobody decides, set against those that are decided"
+    )
+    weather: Weather = False
 
 
 class ScreeningSection(Section):
@@ -34,6 +50,7 @@ class ScreeningSection(Section):
     outputs: Annotated[Merits, Field(min_length=1)]
     trajectories: Annotated[int, Field(strict=True, ge=4)] = 20
     levels: Annotated[int, Field(strict=True, ge=4, multiple_of=2)] = 4
+    weather: Weather = False
 
 
 def _faults(section: SensitivitySection, given: Given) -> Iterator[str]:
@@ -41,34 +58,65 @@ def _faults(section: SensitivitySection, given: Given) -> Iterator[str]:
     if count & (count - 1):
         lower = 1 << (count.bit_length() - 1)
         yield f"base_samples = {count}: must be a power of two, such as {lower} or {2 * lower}"
+    names = [*section.vary, *([DAY] if section.weather else [])]
+    yield from faults_of_parts(names, section.groups, section.suffered)
+    yield from _weather_faults(section, given)
+
+
+def _weather_faults(section: SensitivitySection | ScreeningSection, given: Given) -> Iterator[str]:
+    if section.weather and given.sky is not None and given.sky.days < 2:
+        yield "weather = true: the sky has one day only; give it more days, or leave weather out"
 
 
 def _sobol(work: Work) -> tuple[xr.Dataset, Design]:
-    counts = {"base_samples": work.section.base_samples, "second_order": work.section.second_order}
-    return _sampled(work, sobol, **counts), work.design
+    section = work.section
+    if not section.weather:
+        return _sampled(work, sobol, **_parts(section, section.suffered)), work.design
+    suffered = list(dict.fromkeys([*section.suffered, DAY]))
+    return _sampled(work, sobol, together=DAY, **_parts(section, suffered)), work.design
+
+
+def _parts(section: SensitivitySection, suffered: list[str]) -> dict[str, Any]:
+    return {
+        "base_samples": section.base_samples,
+        "second_order": section.second_order,
+        "groups": section.groups,
+        "suffered": suffered,
+    }
 
 
 def _morris(work: Work) -> tuple[xr.Dataset, Design]:
-    counts = {"trajectories": work.section.trajectories, "levels": work.section.levels}
-    return _sampled(work, morris, **counts), work.design
+    section = work.section
+    now = {vary.name: work.design.value(vary.name) for vary in work.varies}
+    counts = {"trajectories": section.trajectories, "levels": section.levels}
+    return _sampled(work, morris, now=now, **counts), work.design
 
 
-def _sampled(work: Work, method: Callable[..., xr.Dataset], **counts: int) -> xr.Dataset:
-    """A study that samples a space round the base design."""
+def _sampled(work: Work, method: Callable[..., xr.Dataset], **how: Any) -> xr.Dataset:
+    """A study that samples a space round the base design, on all days or each design on one of them."""
     names = work.section.outputs
     outputs = outputs_of(names, work.setting.currency)
-    return method(
-        work.space,
-        OvenEvaluator(work.setting, tuple(names)),
+    space = work.space
+    evaluate: Evaluate = OvenEvaluator(work.setting, tuple(names))
+    if work.section.weather:
+        space = Space((*space.parameters, day_factor(work.setting.sky)))
+        evaluate = SingleDayEvaluator(work.setting, tuple(names))
+    found = method(
+        space,
+        evaluate,
         outputs=outputs,
         seed=work.setting.seed,
         workers=work.running.workers,
         chunk_rows=work.chunk_rows,
-        log=work.log(work.space, output_names(outputs), []),
+        log=work.log(space, output_names(outputs), []),
         progress=work.progress,
-        **counts,
+        **how,
     )
+    better = [MERITS[name].better for name in names]
+    text = {"units": "1", "long_name": "which way is better"}
+    found = found.assign_coords(output_better=("output", better, text))
+    return found.assign_attrs(weather=int(work.section.weather))
 
 
 SENSITIVITY = Kind(word="sensitivity", section=SensitivitySection, carry_out=_sobol, faults=_faults)
-SCREENING = Kind(word="screening", section=ScreeningSection, carry_out=_morris)
+SCREENING = Kind(word="screening", section=ScreeningSection, carry_out=_morris, faults=_weather_faults)

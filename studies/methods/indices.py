@@ -1,9 +1,9 @@
 """Estimators of sensitivity indices and their bootstrap: arrays in, arrays out, all resamples at once.
 
-Letters, as in the sources: A and B are two independent samples of the factors, AB_j is A with factor j taken
-from B, BA_j is B with factor j taken from A. A *base* is one row of A with everything built on it: the rows
-A, AB_1..AB_k, (BA_1..BA_k,) B, in this order. Bases are independent of each other, rows of one base are not,
-so the bootstrap draws whole bases.
+Letters, as in the sources: A and B are two independent samples of the factors, AB_j is A with factor j (or group j)
+taken from B, BA_j is B with factor j taken from A. A *base* is one row of A with everything built on it: the rows
+A, AB_1..AB_k, (BA_1..BA_k,) (sides,) B, as `layout` lists them. Bases are independent of each other, rows of one
+base are not, so the bootstrap draws whole bases.
 
 Source
 ------
@@ -17,11 +17,14 @@ Elementary effects: Morris, Factorial sampling plans for preliminary computation
 
 from __future__ import annotations
 
+from functools import lru_cache
 from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from .layout import SIDES, Positions, positions
 
 Array = NDArray[np.float64]
 
@@ -37,22 +40,6 @@ class SobolIndices(NamedTuple):
     first: Array
     total: Array
     second: Array
-
-
-class Positions(NamedTuple):
-    """Where the rows of one base stand: labels in order, and the slices of AB and BA."""
-
-    labels: list[str]
-    ab: slice
-    ba: slice
-
-
-def positions(names: tuple[str, ...], *, second_order: bool) -> Positions:
-    """Layout of one base for these factors."""
-    k = len(names)
-    ba = [f"BA {name}" for name in names] if second_order else []
-    labels = ["A", *(f"AB {name}" for name in names), *ba, "B"]
-    return Positions(labels=labels, ab=slice(1, 1 + k), ba=slice(1 + k, 1 + k + len(ba)))
 
 
 def sobol_indices(y: Array, layout: Positions) -> SobolIndices:
@@ -72,6 +59,20 @@ def sobol_half_widths(
 ) -> SobolIndices:
     """Half width of the interval of each index: normal quantile times bootstrap standard deviation.
 
+    Parameters
+    ----------
+    y, layout, resamples, seed
+        As for `resampled_indices`.
+    confidence : float
+        Share of intervals that hold the true index, in (0, 1).
+    """
+    drawn = resampled_indices(y, layout, resamples=resamples, seed=seed)
+    return SobolIndices(*(half_width(part, confidence) for part in drawn))
+
+
+def resampled_indices(y: Array, layout: Positions, *, resamples: int, seed: int) -> SobolIndices:
+    """The indices of so many resamples of the bases: every part has the axis resample first.
+
     Every index is a ratio of means over bases. A resample is the number of times it drew each base, so all
     resamples of all means are one matrix product of these counts with the terms of the means.
 
@@ -81,16 +82,31 @@ def sobol_half_widths(
     layout : Positions
     resamples : int
         2 or more.
-    confidence : float
-        Share of intervals that hold the true index, in (0, 1).
     seed : int
         1 or more.
     """
-    bases = len(y)
+    means = base_counts(len(y), resamples, seed) @ _terms(_standardised(y), layout) / len(y)
+    return _from_means(means, layout)
+
+
+@lru_cache(maxsize=4)  # all outputs of a study draw the same, at a quarter, half and all of its samples
+def base_counts(bases: int, resamples: int, seed: int) -> Array:
+    """How often each resample drew each base: float64[resample, base], not to be written to."""
     drawn = np.random.default_rng(seed).integers(bases, size=(bases, resamples))
-    means = _counts(drawn.T, bases) @ _terms(_standardised(y), layout) / bases
-    quantile = _quantile(confidence)
-    return SobolIndices(*(quantile * part.std(axis=0, ddof=1) for part in _from_means(means, layout)))
+    counts = _counts(drawn.T, bases)
+    counts.setflags(write=False)
+    return counts
+
+
+def half_width(resampled: Array, confidence: float) -> Array:
+    """Half width of an interval from resamples along the first axis."""
+    return np.asarray(quantile_of(confidence) * resampled.std(axis=0, ddof=1))
+
+
+def of_sides(y: Array, layout: Positions) -> tuple[Array, Positions]:
+    """The rows by which the two sides are told apart, and their layout as if they were two factors."""
+    rows = [0, *range(*layout.sides.indices(y.shape[1])), y.shape[1] - 1]
+    return y[:, rows], positions(SIDES)
 
 
 def _counts(drawn: NDArray[np.int64], number: int) -> Array:
@@ -100,7 +116,8 @@ def _counts(drawn: NDArray[np.int64], number: int) -> Array:
     return counts.reshape(len(drawn), number).astype(np.float64)
 
 
-def _quantile(confidence: float) -> float:
+def quantile_of(confidence: float) -> float:
+    """Of the normal distribution: so many standard deviations to either side hold that share."""
     return NormalDist().inv_cdf(0.5 + confidence / 2.0)
 
 
@@ -130,6 +147,7 @@ def _from_means(means: Array, layout: Positions) -> SobolIndices:
     """Indices from means of the terms: float64[..., term] to SobolIndices[...]."""
     k = layout.ab.stop - layout.ab.start
     variance = (means[..., 1] / 2.0 - (means[..., 0] / 2.0) ** 2)[..., np.newaxis]
+    variance[variance <= 0.0] = np.nan  # of a resample that drew one and the same output only
     first = means[..., 2 : 2 + k] / variance
     total = 0.5 * means[..., 2 + k : 2 + 2 * k] / variance
     if layout.ba.stop == layout.ba.start:
@@ -173,5 +191,4 @@ def mu_star_half_widths(effects: Array, *, resamples: int, confidence: float, se
     number = len(effects)
     drawn = np.random.default_rng(seed).integers(number, size=(resamples, number))
     resampled = _counts(drawn, number) @ np.abs(effects) / number
-    half: Array = _quantile(confidence) * resampled.std(axis=0, ddof=1)
-    return half
+    return half_width(resampled, confidence)

@@ -1,138 +1,242 @@
-"""Plain sentences about a sensitivity dataset, for people who will build from it."""
+"""Plain sentences about what explains an output (Sobol, PAWN), for people who will build from it."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 import xarray as xr
 
-from ..quantity import difference_of, show
 from .phrases import spoken
 
-# Estimates from half and from all of the samples that differ by less than this are not worth a sentence.
-_SMALL_SHIFT = 0.02
-# A total index this far above the first is worth a word about interactions.
+# Estimates from half and from all of the samples that differ by less than this are not worth a sentence; nor is a
+# factor or a pair that explains less.
+_SMALL = 0.02
+# A total index this far above the first is worth a word about interactions; so is what two sides do only together.
 _WORTH_A_WORD = 0.05
-# An effect this far below the largest is rounding, not an effect.
-_ROUNDING = 1e-9
+_TOO_WIDE = 0.25  # half width of an interval from which a share is not worth telling
+_MOST = 0.5  # of the variance, brought by one design in a hundred: then variance says little
+_PAIRS = 3  # pairs of factors named at most
 
 
 def interpretation(dataset: xr.Dataset) -> list[str]:
-    """What a Sobol or Morris dataset says, most important factor first, with its doubts.
+    """What a Sobol dataset says, most important factor first, with its doubts.
 
     Parameters
     ----------
     dataset : Dataset
-        Result of `sensitivity.sobol` or `sensitivity.morris`.
+        Result of `sensitivity.sobol`.
 
     Returns
     -------
     list of str
-        Sentences; those on failed designs last.
+        Sentences by output; what holds for all, and those on designs without a value, last.
     """
-    speak = _sobol_sentences if dataset.attrs["study"] == "sobol" else _morris_sentences
-    analysed = dataset["output"].values[dataset["analysed"].values == 1]
-    sentences = [sentence for name in analysed for sentence in speak(dataset.sel(output=name))]
-    if dataset.attrs["study"] == "morris":
-        sentences.append(_proposal(dataset))
-    return [*sentences, *map(_warning, filter(None, str(dataset.attrs["warnings"]).split("\n")))]
+    sentences = [sentence for name in dataset["output"].values for sentence in _output(dataset, str(name))]
+    whose = _whose(dataset) if "side_first" in dataset else []
+    return [*whose, *sentences, *_below_zero(dataset), *_what_was_drawn(dataset), *warnings_of(dataset)]
 
 
-def _warning(line: str) -> str:
-    """A warning as stored, `output: words`, with the output's name as words."""
-    name, colon, words = line.partition(": ")
-    return f"{spoken(name)}{colon}{words}" if colon else line
+def warnings_of(dataset: xr.Dataset) -> list[str]:
+    """The warnings as stored, `output: words`, with the output's name as words."""
+    lines = filter(None, str(dataset.attrs["warnings"]).split("\n"))
+    parts = [line.partition(": ") for line in lines]
+    return [f"{spoken(name)}{colon}{words}." if colon else name for name, colon, words in parts]
+
+
+def listed(names: Iterable[object]) -> str:
+    """Names as words in a row: "a, b and c"."""
+    words = [spoken(name) for name in names]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _percent(share: float) -> str:
     return f"{round(100.0 * share) + 0:.0f}"
 
 
-def _sobol_sentences(one: xr.Dataset) -> list[str]:
-    """Sentences on one output of a Sobol dataset."""
-    output = spoken(one["output"].item())
-    last = one.isel(base_samples=-1)
-    order = np.argsort(-last["total"].values, kind="stable")
-    sentences = []
-    for k in order:
-        at = last.isel(factor=k)
-        first, wide = float(at["first"]), float(at["first_half_width"])
-        total, total_wide = float(at["total"]), float(at["total_half_width"])
-        factor = spoken(at["factor"].item())
-        if total <= total_wide:
-            sentences.append(f"{factor} does not measurably move {output} (total {_percent(total)} %).")
-            continue
-        span = f"{_percent(first - wide)} to {_percent(first + wide)} %"
-        sentence = f"{factor} alone explains {_percent(first)} % ({span}) of the variance of {output}"
-        if total - first > max(_WORTH_A_WORD, wide):
-            sentence += f", {_percent(total)} % together with its interactions"
-        sentences.append(sentence + ".")
-    return [*sentences, *_doubts(one)]
+def _span(share: float, wide: float) -> str:
+    return f"{_percent(share)} % ({_percent(share - wide)} to {_percent(share + wide)} %)"
 
 
-def _doubts(one: xr.Dataset) -> list[str]:
-    """Sentences on noise and on whether more samples would change the picture."""
-    output = spoken(one["output"].item())
+def _output(dataset: xr.Dataset, name: str) -> Iterator[str]:
+    """Sentences on one output: on its variance, or on reaching it and its ranks where it is often never reached."""
+    one, words = dataset.sel(output=name), spoken(name)
+    if int(one["analysed"]):
+        yield from _account(one, "", words)
+        lopsided = float(one["tail_share"])
+        if lopsided > _MOST:
+            yield (
+                f"One design in a hundred brings {_percent(lopsided)} % of the variance of {words}: trust its ranks "
+                "more than its shares of variance."
+            )
+            yield _ranks(one, words)
+        else:
+            yield from _only_in_ranks(one, words)
+        return
+    never = float(one["never_share"])
+    if never == 0.0 or not np.isfinite(one["pawn"].values).any():
+        return
+    yield (
+        f"{words} is never reached in {_percent(never)} % of the designs. So what is explained is whether it is "
+        "reached at all; and, counting never as the last of all ranks, what moves its whole distribution."
+    )
+    if np.isfinite(one["reached_total"].values[-1]).any():
+        yield from _account(one, "reached_", f"whether {words} is reached")
+    yield _ranks(one, words)
+
+
+def _account(one: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
+    """Sentences on shares of variance, largest first."""
     last = one.isel(base_samples=-1)
-    first, wide = last["first"].values, last["first_half_width"].values
-    doubts = []
-    noise = [spoken(n) for n in last["factor"].values[(first < 0.0) & (first + wide >= 0.0)]]
-    if noise:
-        doubts.append(
-            f"The slightly negative first index of {', '.join(noise)} for {output} is noise of the estimate: "
-            "its interval covers zero."
+    if f"{prefix}side_first" in last:
+        yield from _sides(last, prefix, what)
+    first, total = last[f"{prefix}first"].values, last[f"{prefix}total"].values
+    wide, total_wide = (last[f"{prefix}{key}_half_width"].values for key in ("first", "total"))
+    names, order = last["factor"].values, np.argsort(-total, kind="stable")
+    clear = (total > total_wide) & (total >= _SMALL)
+    open_ = ~clear & (total + total_wide > 2 * _WORTH_A_WORD)
+    for k in order[clear[order]]:
+        sentence = f"{spoken(names[k])} alone explains {_span(first[k], wide[k])} of the variance of {what}"
+        if total[k] - first[k] > max(_WORTH_A_WORD, wide[k]):
+            sentence += f", {_percent(total[k])} % together with its interactions"
+        yield sentence + "."
+    for k in order[open_[order]]:
+        yield f"How much {spoken(names[k])} moves {what} is not settled: total {_span(total[k], total_wide[k])}."
+    faint = order[~(clear | open_)[order]]
+    if faint.size:
+        most = _percent((total + total_wide)[faint].max())
+        yield f"{what} is hardly moved by {listed(names[faint])} (total at most {most} %)."
+    yield from _pairs(last, prefix, what)
+    yield from _doubts(one, prefix, what)
+
+
+def _whose(dataset: xr.Dataset) -> Iterator[str]:
+    """Which factors are on which side."""
+    side = dataset["drawn_side"].values
+    decided, suffered = (listed(dataset["drawn"].values[side == one]) for one in ("decided", "suffered"))
+    yield f"What you decide here: {decided}. What weather and workmanship do: {suffered}."
+
+
+def _sides(last: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
+    """What is decided against what is suffered."""
+    share, wide = last[f"{prefix}side_first"].values, last[f"{prefix}side_first_half_width"].values
+    both, both_wide = (float(last[f"{prefix}side_interaction{end}"]) for end in ("", "_half_width"))
+    yield (
+        f"What you decide explains {_span(share[0], wide[0])} of the variance of {what}, weather and workmanship "
+        f"{_span(share[1], wide[1])}, and the two only together {_span(both, both_wide)}."
+    )
+    if wide.max() > _TOO_WIDE:
+        return
+    if share[0] - wide[0] > share[1] + wide[1]:
+        yield f"So over these ranges the design is the bigger lever on {what}."
+    elif share[1] - wide[1] > share[0] + wide[0]:
+        yield (
+            f"So over these ranges the days and the hands at work settle {what} more than the design does: judge "
+            "designs over many days, not by one cook."
         )
-    odd = [spoken(n) for n in last["factor"].values[first + wide < 0.0]]
-    if odd:
-        doubts.append(
-            f"The first index of {', '.join(odd)} for {output} is negative beyond its interval: there are "
-            "too few samples to trust it."
+    else:
+        yield f"Neither side clearly outweighs the other for {what}."
+    if both - both_wide > _WORTH_A_WORD:
+        yield f"Which design is better for {what} depends on the weather and workmanship that it meets."
+
+
+def _pairs(last: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
+    """The pairs of factors that act together beyond each alone."""
+    if f"{prefix}second" not in last:
+        return
+    second, wide = last[f"{prefix}second"].values, last[f"{prefix}second_half_width"].values
+    above, below = np.triu_indices(len(second), 1)
+    found = [
+        (second[i, j], wide[i, j], i, j)
+        for i, j in zip(above, below, strict=True)
+        if second[i, j] > max(wide[i, j], _SMALL)
+    ]
+    names = last["factor"].values
+    for share, half, i, j in sorted(found, reverse=True)[:_PAIRS]:
+        pair = f"{listed(names[[i, j]])} together explain {_span(share, half)}"
+        yield f"{pair} of the variance of {what} beyond each alone."
+
+
+def _doubts(one: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
+    """Sentences on whether more samples would change the picture."""
+    total, wide = one[f"{prefix}total"].values, one[f"{prefix}total_half_width"].values[-1]
+    shift = np.abs(total[-1] - total[-2])
+    if wide.max() > _TOO_WIDE:
+        yield (
+            f"The intervals for {what} are up to {_percent(float(wide.max()))} points to either side: too wide to "
+            "rank by; use more base samples."
         )
-    shift = np.abs(one["total"].values[-1] - one["total"].values[-2])
-    if np.any(shift > np.maximum(_SMALL_SHIFT, last["total_half_width"].values)):
-        doubts.append(
-            f"Doubling the samples still moved a total index of {output} by {_percent(float(shift.max()))} "
+    elif np.any(shift > np.maximum(_SMALL, wide)):
+        yield (
+            f"Doubling the samples still moved a total index of {what} by {_percent(float(shift.max()))} "
             "points, more than its interval: use more base samples."
         )
-    return doubts
 
 
-def _morris_sentences(one: xr.Dataset) -> list[str]:
-    """Sentences on one output of a Morris dataset."""
-    output = spoken(one["output"].item())
-    largest = float(one["mu_star"].max())
-    order = np.argsort(-one["mu_star"].values, kind="stable")
-    sentences = []
-    for k in order:
-        at = one.isel(factor=k)
-        mu, mu_star, sigma = (float(at[name]) for name in ("mu", "mu_star", "sigma"))
-        wide = float(at["mu_star_half_width"])
-        factor = spoken(at["factor"].item())
-        if mu_star <= _ROUNDING * largest:
-            sentences.append(f"{factor} does not move {output} at all.")
-            continue
-        size, doubt = _size(one, mu_star), _size(one, wide)
-        sentence = f"{factor} over its range moves {output} by {size} (within {doubt}) on average"
-        if mu_star > 0.0 and abs(mu) < 0.5 * mu_star:
-            sentence += ", up in some designs and down in others"
-        elif sigma > mu_star:
-            sentence += ", very differently from design to design"
-        sentences.append(sentence + ".")
-    return sentences
+def _below_zero(dataset: xr.Dataset) -> Iterator[str]:
+    """What indices below zero mean; they are shown as they are."""
+    last = dataset.isel(base_samples=-1)
+    stems = [stem for stem in ("first", "reached_first") if stem in last]
+    first = np.concatenate([last[stem].values.ravel() for stem in stems])
+    wide = np.concatenate([last[f"{stem}_half_width"].values.ravel() for stem in stems])
+    noise, odd = (first < 0.0) & (first + wide >= 0.0), first + wide < 0.0
+    if noise.any():
+        yield (
+            f"First indices slightly below zero (down to {_percent(first[noise].min())} %) are noise of the estimate "
+            "round a share near zero: their intervals cover zero."
+        )
+    if odd.any():
+        count = f"{odd.sum()} of {np.isfinite(first).sum()}"
+        yield (
+            f"{count} first indices lie below zero by more than their intervals (down to "
+            f"{_percent(first[odd].min())} %): a share cannot, so there are too few samples to trust the small ones."
+        )
 
 
-def _size(one: xr.Dataset, change: float) -> str:
-    """A change of an output in the unit a builder reads, where its dimension is known."""
-    if "output_dimension" not in one.coords:
-        unit = one["output_unit"].item()
-        return f"{change:.3g}" if unit == "1" else f"{change:.3g} {unit}"
-    dimension = str(one["output_dimension"].item())
-    return show(change, difference_of(dimension), digits=2)
+def _ranks(one: xr.Dataset, words: str) -> str:
+    """The factors that move the whole distribution, most first."""
+    pawn, wide, chance = (one[f"pawn{end}"].values for end in ("", "_half_width", "_threshold"))
+    names = one["drawn"].values
+    order = np.argsort(-pawn, kind="stable")
+    moves = one["pawn_moves"].values == 1
+    moving = [k for k in order if moves[k]]
+    if not moving:
+        return f"Nothing that varies moves the distribution of {words} by more than chance would."
+    told = ", ".join(f"{spoken(names[k])} {pawn[k]:.2f} (within {wide[k]:.2f})" for k in moving)
+    rest = [names[k] for k in order if not moves[k]]
+    more = f"; {listed(rest)} no more than chance would" if rest else ""
+    scale = f"0 nothing, 1 all; chance {chance.max():.2f}"
+    return f"Fixed, they move the distribution of {words} by ({scale}): {told}{more}."
 
 
-def _proposal(dataset: xr.Dataset) -> str:
-    names = [spoken(n) for n in dataset["factor"].values[dataset["may_fix"].values == 1]]
-    share = 100.0 * float(dataset.attrs["negligible_share"])
-    if not names:
-        return f"Every factor moves some output by more than {share:.3g} % of its largest effect: fix none."
-    listed = ", ".join(names)
-    return f"May be fixed, as they move no output by more than {share:.3g} % of its largest effect: {listed}."
+def _only_in_ranks(one: xr.Dataset, words: str) -> Iterator[str]:
+    """Factors that move the distribution of an output though their share of its variance is not measurable."""
+    last = one.isel(base_samples=-1)
+    faint = last["total"].values <= last["total_half_width"].values
+    alone = {name for name, small in zip(last["factor"].values, faint, strict=True) if small}
+    surely = one["pawn"].values - one["pawn_half_width"].values > one["pawn_threshold"].values
+    moved = surely & (one["pawn_moves"].values == 1)
+    names = [name for name, more in zip(one["drawn"].values, moved, strict=True) if more and name in alone]
+    if names:
+        yield (
+            f"{listed(names)} still shifts the distribution of {words} more than chance would (PAWN), too little or "
+            "too lopsidedly to show in its variance."
+        )
+
+
+def _what_was_drawn(dataset: xr.Dataset) -> Iterator[str]:
+    """How each factor was drawn: shares of variance hold for that only."""
+    for name, members in zip(dataset["factor"].values, dataset["factor_members"].values, strict=True):
+        if name != members:
+            yield f"{spoken(name)} is a group, moved together: {spoken(members)}."
+    each = "; ".join(
+        f"{spoken(name)}: {text}"
+        for name, text in zip(dataset["drawn"].values, dataset["drawn_as"].values, strict=True)
+        if not (name == "day" and dataset.attrs.get("weather"))
+    )
+    days = (
+        " Each design met one of the days, drawn as often as it comes."
+        if dataset.attrs.get("weather")
+        else ""
+    )
+    yield f"All this holds for factors drawn so: {each}.{days}"

@@ -14,9 +14,11 @@ from .compare_words import compare_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
+from .screening_figures import effects
+from .screening_words import screening_sentences
 from .search_figures import agreement, choices, front
 from .search_words import search_sentences
-from .sensitivity_figures import convergence, effects, indices
+from .sensitivity_figures import convergence, indices, overview, ranks, sides
 from .sensitivity_words import interpretation
 from .slice_figures import slices
 from .tolerance_cost_figures import curves, everything_off
@@ -53,8 +55,8 @@ TELLINGS = {
     "search": Telling(
         sentences=search_sentences, figures=(front, choices, agreement, slices), is_empty=_none_chosen
     ),
-    "sobol": Telling(sentences=interpretation, figures=(indices, convergence)),
-    "morris": Telling(sentences=interpretation, figures=(effects,)),
+    "sobol": Telling(sentences=interpretation, figures=(indices, overview, sides, ranks, convergence)),
+    "morris": Telling(sentences=screening_sentences, figures=(effects,)),
     "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
     "budget": Telling(sentences=budget_sentences, figures=(spending, bills), is_empty=_no_front),
     "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),

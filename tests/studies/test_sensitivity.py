@@ -9,12 +9,16 @@ from SALib.analyze import morris as salib_morris
 from SALib.analyze import sobol as salib_sobol
 
 from noonhearth.studies.evaluations import EvaluationLog
-from noonhearth.studies.methods.analysis import SensitivityError, sobol_analysed
-from noonhearth.studies.methods.indices import positions, sobol_half_widths, sobol_indices
+from noonhearth.studies.methods.analysis import SensitivityError
+from noonhearth.studies.methods.explained import sobol_analysed
+from noonhearth.studies.methods.indices import sobol_half_widths, sobol_indices
+from noonhearth.studies.methods.layout import positions
 from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
 from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.telling.screening_words import screening_sentences
 from noonhearth.studies.telling.sensitivity_words import interpretation
+from noonhearth.studies.telling.tellings import TELLINGS
 
 LINE = Output(name="line", unit="m", meaning="a x + b y")
 BENT = Output(name="bent_sheet", unit="K", meaning="with an interaction")
@@ -195,12 +199,7 @@ def test_resumed_is_uninterrupted(tmp_path: Path, plain: xr.Dataset) -> None:
 
 
 def test_indices_come_again_from_what_is_stored(plain: xr.Dataset) -> None:
-    kept = plain[["sampled", "status", "a", "b", "rows_without_value"]].drop_vars(
-        "base_samples", errors="ignore"
-    )
-    again = sobol_analysed(kept.assign_attrs(plain.attrs))
-    for name in ("first", "total", "first_half_width", "total_half_width"):
-        np.testing.assert_array_equal(again[name].values, plain[name].values)
+    xr.testing.assert_identical(sobol_analysed(plain.drop_dims("base_samples")), plain)
     turned = plain.assign_coords(position=("position", plain["position"].values[::-1]))
     with pytest.raises(SensitivityError, match="not in the order"):
         sobol_analysed(turned)
@@ -234,7 +233,7 @@ def test_rows_without_a_value_drop_their_base_and_are_counted() -> None:
         assert 0.0 < float(one["dropped_share"]) < 0.1
         np.testing.assert_array_equal(one["first"].values, sobol_indices(y[k][whole], layout).first)
     assert "bent_sheet: " in found.attrs["warnings"]
-    assert "of the sample has no value and was left out" in found.attrs["warnings"]
+    assert "of the sample was left out" in found.attrs["warnings"]
     assert any(
         sentence.startswith("bent sheet: ") and "left out" in sentence for sentence in interpretation(found)
     )
@@ -253,10 +252,10 @@ def test_an_output_with_too_many_gaps_is_not_analysed() -> None:
         for name in ("first", "first_half_width") if "first" in found else ("mu", "mu_star", "sigma"):
             assert np.all(np.isnan(found[name].sel(output="bent_sheet").values))
             assert np.all(np.isfinite(found[name].sel(output="line").values))
-        assert "bent_sheet: not analysed" in found.attrs["warnings"]
-        assert not any(s.startswith("x alone explains") and "bent" in s for s in interpretation(found))
+        assert "not analysed, " in found.attrs["warnings"]
+        assert not any("variance of bent sheet" in s for s in TELLINGS[found.attrs["study"]].sentences(found))
     with pytest.raises(SensitivityError, match="every output lacks a value"):
-        _sobol(half, outputs=[BENT])
+        _morris(half, outputs=[BENT])
     assert _sobol(half, most_dropped=1.0)["analysed"].values.tolist() == [1, 1]
 
 
@@ -318,8 +317,8 @@ def test_a_factor_that_moves_nothing_may_be_fixed() -> None:
     found = _morris(outputs=[LINE])
     assert found["may_fix"].values.tolist() == [0, 0, 1]
     assert _morris()["may_fix"].values.tolist() == [0, 0, 0]  # z moves the other output
-    assert interpretation(found)[-1].endswith("largest effect: z.")
-    assert interpretation(_morris())[-1].endswith("fix none.")
+    assert any(s.endswith("largest effect: z at 0.5.") for s in screening_sentences(found))
+    assert screening_sentences(_morris())[-1].endswith("fix none.")
 
 
 def test_effects_that_change_sign_or_size_are_spoken_of() -> None:
@@ -330,7 +329,7 @@ def test_effects_that_change_sign_or_size_are_spoken_of() -> None:
         values = {"line": x * (2.0 * z - 1.0), "bent_sheet": 9.0 * x * (z > 0.9)}
         return Outcomes(values=values, status=np.zeros(len(x), dtype=np.int64), margins={})
 
-    sentences = interpretation(_morris(odd))
+    sentences = screening_sentences(_morris(odd))
     assert any(s.startswith("x ") and " line " in s and "up in some designs" in s for s in sentences)
     assert any(s.startswith("x ") and "bent sheet" in s and "very differently" in s for s in sentences)
 
@@ -356,35 +355,57 @@ def test_sentences_say_what_the_numbers_say() -> None:
     sentences = interpretation(found)
     assert sentences[0].startswith("y alone explains 64 % (")
     assert sentences[1].startswith("x alone explains 36 % (")
-    assert "z does not measurably move line (total 0 %)." in sentences
+    assert "line is hardly moved by z (total at most 0 %)." in sentences
+    assert sentences[-1] == (
+        "All this holds for factors drawn so: x: 0 to 1, evenly; y: -1 to 3, evenly; z: 0 to 1, evenly."
+    )
     bent = interpretation(_sobol(base_samples=1024, outputs=[BENT]))
     assert bent[0].startswith("y alone explains")
     assert "bent sheet" in bent[0]
 
 
-def _faked(first: float, half: float, totals: tuple[float, float]) -> xr.Dataset:
-    """A Sobol dataset of two factors whose numbers are set by hand."""
+def test_pairs_that_act_together_are_named() -> None:
+    """Closed form of y = (2 x - 1)(2 z - 1): neither explains anything alone, the pair all of it."""
+
+    def product(columns: Columns) -> Outcomes:
+        y = (2.0 * columns["x"] - 1.0) * (2.0 * columns["z"] - 1.0)
+        return Outcomes(values={"line": y}, status=np.zeros(len(y), dtype=np.int64), margins={})
+
+    found = _sobol(product, outputs=[LINE], base_samples=1024, second_order=True)
+    last = found.isel(output=0, base_samples=-1)
+    assert float(last["second"].sel(factor="x", partner="z")) == pytest.approx(1.0, abs=0.06)
+    (told,) = [s for s in interpretation(found) if "beyond each alone" in s]
+    assert told.startswith("x and z together explain 10")
+
+
+def _faked(first: float, half: float, totals: tuple[float, float], total_half: float = 0.05) -> xr.Dataset:
+    """A Sobol dataset of one factor whose numbers are set by hand."""
     found = _sobol(outputs=[LINE])
     found = found.isel(factor=slice(0, 1)).copy(deep=True)
     found["first"][...], found["first_half_width"][...] = first, half
-    found["total_half_width"][...] = 0.05
+    found["total_half_width"][...] = total_half
     found["total"][0, :, 0] = [totals[0], totals[0], totals[1]]
+    found["pawn_moves"][...] = 0
     return found
 
 
 def test_doubts_are_spoken() -> None:
     covered = interpretation(_faked(-0.02, 0.05, (0.5, 0.5)))
-    assert any("noise of the estimate: its interval covers zero" in s for s in covered)
+    assert any("(down to -2 %) are noise of the estimate" in s and "cover zero" in s for s in covered)
     beyond = interpretation(_faked(-0.2, 0.05, (0.5, 0.5)))
-    assert any("negative beyond its interval" in s for s in beyond)
-    assert not any("beyond" in s for s in covered)
+    assert any("below zero by more than their intervals (down to -20 %)" in s for s in beyond)
+    assert not any("below zero by more" in s for s in covered)
     assert not any("noise" in s for s in beyond)
     moving = interpretation(_faked(0.4, 0.05, (0.3, 0.5)))
     assert any("moved a total index of line by 20 points" in s for s in moving)
+    wide = interpretation(_faked(0.4, 0.05, (0.3, 0.5), 0.4))
+    assert any("up to 40 points to either side: too wide" in s for s in wide)
+    unsettled = interpretation(_faked(0.0, 0.05, (0.15, 0.15), 0.2))
+    assert unsettled[0] == "How much x moves line is not settled: total 15 % (-5 to 35 %)."
     faint = interpretation(_faked(0.01, 0.05, (0.04, 0.04)))
-    assert faint == ["x does not measurably move line (total 4 %)."]
+    assert faint[:-1] == ["line is hardly moved by x (total at most 9 %)."]
     settled = interpretation(_faked(0.4, 0.05, (0.49, 0.5)))
-    assert len(settled) == 1
+    assert len(settled) == 2
     assert "50 % together with its interactions" in settled[0]
 
 
