@@ -1,7 +1,8 @@
 """Search for designs that are good by several goals and exceed no limit; optuna lives here only.
 
-NSGA-II, one generation in one batch: a population is asked for, evaluated in one go, and told back. The same search
-may be made from several seeds; how near they end to each other is the evidence that they have ended.
+NSGA-II, or NSGA-III for four goals, one generation in one batch: a population is asked for, evaluated in one go, and
+told back. The same search may be made from several seeds; how near they end to each other is the evidence that they
+have ended.
 
 Rows that failed are told "failed" and have no children; they stay in the result with their status. A row that
 exceeds limits is told by how much, each margin divided by its limit's scale so that kelvin and metres can be
@@ -12,6 +13,7 @@ rows rank behind every row within limits and among themselves by how far they we
 
 from __future__ import annotations
 
+import math
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -26,7 +28,7 @@ from optuna.distributions import (
     FloatDistribution,
     IntDistribution,
 )
-from optuna.samplers import NSGAIISampler
+from optuna.samplers import BaseGASampler, NSGAIIISampler, NSGAIISampler
 from optuna.samplers.nsgaii import PolynomialMutation, SBXCrossover
 from optuna.study import Study
 from optuna.trial import FrozenTrial, Trial, TrialState
@@ -48,6 +50,12 @@ __all__ = ["Generation", "Goal", "Limit", "search"]
 _CROSSOVER_PROBABILITY = 0.9
 _CROSSOVER_INDEX = 5.0
 _MUTATION_INDEX = 5.0
+
+# Among four goals nearly every design stands on the front, and crowding no longer leads: with 1500 trials on DTLZ2
+# of four goals (population 50, two seeds) NSGA-II reached 0.68 and 0.73 of the volume, directions 0.77 to 0.85. Of
+# three goals it is 0.88 for both. Deb and Jain, An evolutionary many-objective optimization algorithm using
+# reference-point-based nondominated sorting, IEEE Trans. Evol. Comput. 18 (2014) 577.
+_MANY_GOALS = 4
 
 
 def search(
@@ -148,8 +156,9 @@ def search(
     return trials_dataset(runs, seeds=own_seeds, explain=explain).assign_attrs(
         seed=seed,
         population=population,
-        sampler=f"optuna {optuna.__version__} NSGA-II, crossover probability {_CROSSOVER_PROBABILITY:g}, "
-        f"crossover (SBX) index {_CROSSOVER_INDEX:g}, mutation (polynomial) index {_MUTATION_INDEX:g}",
+        sampler=f"optuna {optuna.__version__} NSGA-{'II' if len(goals) < _MANY_GOALS else 'III'}, "
+        f"crossover probability {_CROSSOVER_PROBABILITY:g}, crossover (SBX) index {_CROSSOVER_INDEX:g}, "
+        f"mutation (polynomial) index {_MUTATION_INDEX:g}",
     )
 
 
@@ -162,8 +171,8 @@ def _generations(
     seed: int,
 ) -> Iterator[tuple[dict[str, Column], Outcomes]]:
     """One search, generation by generation."""
-    sampler = _sampler(population, seed)
-    study = optuna.create_study(directions=[goal.direction for goal in task.goals], sampler=sampler)
+    sampler = _sampler(population, len(task.goals), seed)
+    study = optuna.create_study(directions=["minimize"] * len(task.goals), sampler=sampler)
     for design in _encoded(task.space, known):
         study.enqueue_trial(design)
     for start in range(0, trials, population):
@@ -187,8 +196,8 @@ def _check_counts(*, trials: int, population: int, seed: int, seeds: int, known:
         raise ValueError(f"{known} known designs do not fit a population of {population}")
 
 
-class _Sampler(NSGAIISampler):
-    """NSGA-II told where each generation ends.
+class _ByBatch(BaseGASampler):
+    """An evolution told where each generation ends.
 
     optuna counts the trials that completed to find a trial's generation, so one failed trial would make the
     whole next batch a second helping of the same generation (and at generation 0 a random one). It also walks
@@ -215,22 +224,44 @@ class _Sampler(NSGAIISampler):
     def get_parent_population(self, study: Study, generation: int) -> list[FrozenTrial]:
         """The best so far; empty, which means random designs, while there are not two to cross."""
         if generation not in self._parents:
-            self._parents[generation] = self.select_parent(study, generation)
+            with warnings.catch_warnings():
+                # Where no design has reached a goal yet, its range is empty and all directions are alike.
+                warnings.filterwarnings("ignore", "All-NaN slice encountered", RuntimeWarning)
+                self._parents[generation] = self.select_parent(study, generation)
         parents = self._parents[generation]
         return parents if len(parents) > 1 else []
 
 
-def _sampler(population: int, seed: int) -> _Sampler:
+class _Crowding(_ByBatch, NSGAIISampler):
+    """NSGA-II: keeps those apart from their neighbours along the front."""
+
+
+class _Directions(_ByBatch, NSGAIIISampler):
+    """NSGA-III: keeps those nearest to directions spread evenly over the goals."""
+
+
+def _sampler(population: int, goals: int, seed: int) -> _Crowding | _Directions:
     with warnings.catch_warnings():
-        # Both operators are the published ones; only their signatures may still change.
+        # Both methods and both operators are the published ones; only their signatures may still change.
         warnings.simplefilter("ignore", optuna.exceptions.ExperimentalWarning)
-        return _Sampler(
-            population_size=population,
-            seed=seed,
-            crossover=SBXCrossover(eta=_CROSSOVER_INDEX),
-            crossover_prob=_CROSSOVER_PROBABILITY,
-            mutation=PolynomialMutation(eta=_MUTATION_INDEX),
-        )
+        arguments: dict[str, Any] = {
+            "population_size": population,
+            "seed": seed,
+            "crossover": SBXCrossover(eta=_CROSSOVER_INDEX),
+            "crossover_prob": _CROSSOVER_PROBABILITY,
+            "mutation": PolynomialMutation(eta=_MUTATION_INDEX),
+        }
+        if goals < _MANY_GOALS:
+            return _Crowding(**arguments)
+        return _Directions(**arguments, dividing_parameter=_divisions(population, goals))
+
+
+def _divisions(population: int, goals: int) -> int:
+    """Parts into which each goal is divided, so that there is no more than one direction for each design."""
+    parts = 1
+    while math.comb(parts + goals, goals - 1) <= population:
+        parts += 1
+    return parts
 
 
 @contextmanager
@@ -286,8 +317,9 @@ def _tell(study: Study, task: SearchTask, asked: Sequence[Trial], outcomes: Outc
             continue
         for limit in task.limits:
             trial.set_constraint(limit.name, float(outcomes.margins[limit.name][row]) / limit.scale)
-        # An infinity stands for "never" towards optuna alone: the row exceeds a limit, so its goals are not
-        # compared with those of any row within limits.
-        goals = [(float(outcomes.values[goal.name][row]), goal.sign * np.inf) for goal in task.goals]
-        told.append(study.tell(trial, [never if np.isnan(value) else value for value, never in goals]))
+        # All goals are told as to be minimised: NSGA-III looks for the ideal point at the least of each. An infinity
+        # stands for "never" towards optuna alone: the row exceeds a limit, so its goals are not compared with those
+        # of any row within limits.
+        goals = [goal.sign * float(outcomes.values[goal.name][row]) for goal in task.goals]
+        told.append(study.tell(trial, [np.inf if np.isnan(value) else value for value in goals]))
     return told

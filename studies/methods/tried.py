@@ -23,8 +23,8 @@ from .trials import Archive, Batches, Goal, SearchTask, feasible_rows, margin_va
 # (from memory), who warn that a point far away makes all fronts look alike.
 _REFERENCE_ROOM = 0.1
 
-# Volumes of four goals cost a third of a second at 200 points and four times that at double; twelve show the course.
-_VOLUMES_OF_MANY_GOALS = 12
+# Volumes of four goals cost a third of a second at 200 points and four times that at double; eight show the course.
+_VOLUMES_OF_MANY_GOALS = 8
 
 Explain = Callable[[Outcomes], Sequence[str]]
 
