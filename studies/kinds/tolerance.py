@@ -8,10 +8,10 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
-from ...model import MERITS, Catalogue, Choice, Count, Design, Quantity, Spec, suggestion
+from ...model import LIMITS, MERITS, Catalogue, Choice, Count, Design, Quantity, Spec, suggestion
 from ..evaluate import OvenEvaluator
 from ..fields import Base, Merit, Share
-from ..methods.repeats import BaseError, Repeats
+from ..methods.repeats import AtBase, BaseError, Repeats
 from ..methods.sweeps import Toleranced, at_design
 from ..methods.together import together
 from ..methods.tolerance import alone
@@ -99,7 +99,9 @@ def _toleranced(
         if name not in design.idle and part.accuracy > 0:
             parts.append(part)
     if not parts and not faults:
-        faults.append("accuracy: nothing is off; name a quantity that this design uses, or leave the table out")
+        faults.append(
+            "accuracy: nothing is off; name a quantity that this design uses, or leave the table out"
+        )
     return parts, faults
 
 
@@ -161,7 +163,7 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     measure, levels = _measure(work, parts), _levels(section)
     unit = "K" if merit.dimension == "temperature" else merit.unit(work.setting.currency)
     try:
-        goal = measure.at_base()
+        designed = measure.at_base()
         dataset = alone(parts, measure, levels=levels, unit=unit)
         drawn = together(
             parts,
@@ -178,7 +180,7 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
             [f"tolerance: {error} ({section.goal}) on these days: a longer day, less food or another goal"]
         ) from error
     dataset = dataset.merge(drawn).assign_attrs(drawn.attrs)
-    return _labelled(dataset, work, goal), work.design
+    return _labelled(dataset, work, designed), work.design
 
 
 def _measure(work: Work, parts: list[Toleranced]) -> Repeats:
@@ -189,21 +191,22 @@ def _measure(work: Work, parts: list[Toleranced]) -> Repeats:
     ]
     goal = work.section.goal
     return Repeats(
-        evaluates=[OvenEvaluator(setting, (goal,)) for setting in settings],
+        evaluates=[OvenEvaluator(setting, (goal,), tuple(LIMITS)) for setting in settings],
         logs=[
-            work.log(space, [goal], [], part=f"-{number}", setting=setting)
+            work.log(space, [goal], list(LIMITS), part=f"-{number}", setting=setting)
             for number, setting in enumerate(settings, start=1)
         ],
         goal=goal,
         sign=1.0 if MERITS[goal].better == "less" else -1.0,
         base=at_design(parts, 1),
+        limits=list(LIMITS),
         workers=work.running.workers,
         chunk_rows=work.chunk_rows,
         progress=work.progress,
     )
 
 
-def _labelled(dataset: xr.Dataset, work: Work, goal: float) -> xr.Dataset:
+def _labelled(dataset: xr.Dataset, work: Work, designed: AtBase) -> xr.Dataset:
     """The result with what its words and figures need to know of the goal and of the workshop."""
     section, merit = work.section, MERITS[work.section.goal]
     dimension = difference_of(merit.dimension)
@@ -212,7 +215,20 @@ def _labelled(dataset: xr.Dataset, work: Work, goal: float) -> xr.Dataset:
     checks = [USUAL[name].check if name in USUAL else "" for name in dataset["factor"].to_numpy()]
     status = np.concatenate([[0], dataset["drawn_status"].to_numpy().ravel()])
     dataset = dataset.assign_coords(
-        factor_check=("factor", checks, {"units": "1", "long_name": "how to keep it, in a sentence"})
+        factor_check=("factor", checks, {"units": "1", "long_name": "how to keep it, in a sentence"}),
+        **{
+            name: ("limit", values, {"units": "1", "long_name": text})
+            for name, values, text in (
+                ("limit", list(LIMITS), "safety limit"),
+                ("limit_dimension", [limit.dimension for limit in LIMITS.values()], "its dimension"),
+                ("limit_meaning", [limit.meaning for limit in LIMITS.values()], "what is over it"),
+            )
+        },
+    )
+    dataset["designed_over"] = (
+        "limit",
+        designed.over,
+        {"units": "1", "long_name": "excess of the design itself over each limit, in the limit's own unit"},
     )
     dataset["status"] = (
         "run",
@@ -225,7 +241,7 @@ def _labelled(dataset: xr.Dataset, work: Work, goal: float) -> xr.Dataset:
         goal_meaning=merit.meaning,
         goal_dimension=merit.dimension,
         better=merit.better,
-        goal_designed=goal,
+        goal_designed=designed.goal,
         repeats=section.repeats,
         accuracies="usual" if section.accuracy is None else "given",
         seed=work.setting.seed,

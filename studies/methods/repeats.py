@@ -33,10 +33,18 @@ class Worse(NamedTuple):
     excess: Floats  # mean of the repeats; below zero is better, nan where any of them never got there
     doubt: Floats  # standard error of that mean; nan with one repeat alone
     status: Ints  # 0, or the first repeat's reason why it could not be run
+    over: Floats  # [limit, design] excess over each limit, the largest of the repeats; above zero is over
 
     def part(self, rows: slice) -> Worse:
         """Some of the designs."""
-        return Worse(self.excess[rows], self.doubt[rows], self.status[rows])
+        return Worse(self.excess[rows], self.doubt[rows], self.status[rows], self.over[:, rows])
+
+
+class AtBase(NamedTuple):
+    """What the design itself does."""
+
+    goal: float  # mean of the repeats
+    over: Floats  # [limit] excess over each, the largest of the repeats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +62,8 @@ class Repeats:
         1 where less of the goal is better, -1 where more is.
     base : dict of one-row columns
         The design that the others are held against.
+    limits : sequence of str
+        Margins to be told beside the goal.
     workers, chunk_rows
         As for `evaluate_rows`; no number depends on them.
     progress : callable, optional
@@ -64,6 +74,7 @@ class Repeats:
     goal: str
     sign: float
     base: Columns
+    limits: Sequence[str] = ()
     workers: Workers = 1
     chunk_rows: int = 512
     progress: Progress | None = None
@@ -82,7 +93,7 @@ class Repeats:
                 evaluate,
                 rows,
                 values=[self.goal],
-                margins=[],
+                margins=list(self.limits),
                 workers=self.workers,
                 chunk_rows=self.chunk_rows,
                 progress=self._told(number, row_count(rows)),
@@ -97,12 +108,18 @@ class Repeats:
         if np.isnan(goal[:, 0]).any():
             raise BaseError("the design itself never reaches the goal")
         excess = goal[:, 1:] - goal[:, :1]
-        return Worse(excess.mean(axis=0), _doubt(excess), _first_reason(status[:, 1:]))
+        over = np.array([[part.margins[limit] for limit in self.limits] for part in parts]).max(axis=0)
+        return Worse(
+            excess=excess.mean(axis=0),
+            doubt=_doubt(excess),
+            status=_first_reason(status[:, 1:]),
+            over=over.reshape(len(self.limits), -1)[:, 1:],
+        )
 
-    def at_base(self) -> float:
-        """The goal of the base, mean of the repeats, in its own sense and unit."""
-        self(self.base)
-        return float(np.mean([log.recall(self.base).values[self.goal][0] for log in self.logs]))
+    def at_base(self) -> AtBase:
+        """The goal and the limits of the base, in their own sense and unit."""
+        over = self(self.base).over[:, 0]
+        return AtBase(float(np.mean([log.recall(self.base).values[self.goal][0] for log in self.logs])), over)
 
     def _told(self, number: int, rows: int) -> Callable[[int, int, int], None] | None:
         """Progress of one repeat as a part of all."""

@@ -180,6 +180,11 @@ def _dataset(
                     "long_name": "value less the designed one at scale 1; in the factor's own unit",
                 },
             ),
+            "drawn_over": (
+                ("limit", "draw"),
+                usual.found.over,
+                {"units": "1", "long_name": "excess over each limit at scale 1, in the limit's own unit"},
+            ),
             "within": (("scale", "level"), within[..., 0], text),
             "within_low": (("scale", "level"), within[..., 1], _end_of(text, "lower")),
             "within_high": (("scale", "level"), within[..., 2], _end_of(text, "upper")),

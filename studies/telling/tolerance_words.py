@@ -32,6 +32,7 @@ def tolerance_sentences(result: xr.Dataset) -> list[str]:
     return [
         _designed(result),
         *_together(result),
+        *_limits(result),
         _needed(result),
         *(f"Measure carefully: {_quantity(result.sel(factor=name))}" for name in careful),
         *(f"Normal care: {_quantity(result.sel(factor=name))}" for name in normal),
@@ -101,6 +102,27 @@ def _together(result: xr.Dataset) -> list[str]:
     if float(usual["never"]) > 0:
         said.append(f"{_hundred(float(usual['never']))} of 100 {_never(result)}.")
     return said
+
+
+def _limits(result: xr.Dataset) -> list[str]:
+    """Safety limits that ovens within the accuracies exceed."""
+    said = []
+    for name in result["limit"].to_numpy():
+        one = result.sel(limit=name)
+        over = one["drawn_over"].to_numpy()
+        if not (over > 0).any():
+            continue
+        worst = show(np.nanmax(over), str(one["limit_dimension"].item()), digits=2)
+        own = (
+            "the design itself is over it"
+            if float(one["designed_over"]) > 0
+            else "the design itself keeps it"
+        )
+        said.append(
+            f"OVER A LIMIT in {_hundred(float((over > 0).mean()))} of 100 such ovens: {one['limit_meaning'].item()}, "
+            f"by up to {worst}; {own}."
+        )
+    return said or ["None of the ovens drawn exceeds a safety limit on any of the days."]
 
 
 def _reason(status: int) -> str:
@@ -256,5 +278,4 @@ def _doubts(result: xr.Dataset) -> list[str]:
             "The accuracies are common practice, no source: measure ten of your own parts and write what you find "
             "under [study.accuracy]."
         )
-    said.append("Whether an oven that is off keeps its safety limits is not asked here.")
     return said

@@ -21,6 +21,7 @@ from noonhearth.studies.outcomes import Columns, Outcomes
 from noonhearth.studies.space import Parameter, Space, row_count
 
 LEVELS = [300.0, 600.0]
+LIMITS = ["hot"]  # fifty under the limit as designed, and one over for each hundredth of an accuracy off
 Response = Callable[[np.ndarray], np.ndarray]  # of accuracies off
 
 
@@ -52,7 +53,8 @@ class Sum:
         off = {name: (columns[name] - one.at) / one.accuracy for name, (one, _) in self.responses.items()}
         goal = 3600.0 + sum(response(off[name]) for name, (_, response) in self.responses.items())
         status = np.where(self.unbuilt(off), 2, 0).astype(np.int64)
-        return Outcomes(values={"time": goal + self._noise(columns)}, status=status, margins={})
+        hot = 100 * sum(off.values()) - 50 + self.seed
+        return Outcomes(values={"time": goal + self._noise(columns)}, status=status, margins={"hot": hot})
 
     def _noise(self, columns: Columns) -> np.ndarray:
         """Gaussian, and the same whenever the same row is asked for with the same seed."""
@@ -72,7 +74,9 @@ def repeats(
 ) -> Repeats:
     space = Space(tuple(one.parameter for one in parts))
     logs = [
-        EvaluationLog(space, values=["time"], margins=[], key="k", folder=folder and folder / str(number))
+        EvaluationLog(
+            space, values=["time"], margins=list(LIMITS), key="k", folder=folder and folder / str(number)
+        )
         for number, _ in enumerate(evaluates)
     ]
     return Repeats(
@@ -81,6 +85,7 @@ def repeats(
         goal="time",
         sign=sign,
         base=at_design(parts, 1),
+        limits=LIMITS,
         workers=workers,
         chunk_rows=7,
     )
@@ -330,6 +335,15 @@ def test_ovens_without_a_value_keep_no_step_and_are_counted() -> None:
     assert float(at_usual["never"]) == pytest.approx(0.2, abs=0.005)
     assert float(at_usual["unbuilt"]) == pytest.approx(0.1, abs=0.005)
     assert float(at_usual["within"][0]) == pytest.approx(0.7, abs=0.005)
+
+
+def test_a_limit_counts_by_its_worst_repeat() -> None:
+    parts, evaluate = lines({"a": 100.0})
+    twin = Sum(evaluate.responses, seed=21)
+    measure = repeats(parts, evaluate, twin)
+    assert measure.at_base() == (3600.0, pytest.approx([-29.0]))
+    over = drawn(parts, evaluate, twin, spread="even")["drawn_over"][0]
+    assert float((over > 0).mean()) == pytest.approx((1 - 0.29) / 2, abs=0.005)
 
 
 def test_noise_is_told_from_effect() -> None:
