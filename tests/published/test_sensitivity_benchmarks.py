@@ -9,13 +9,18 @@ g-function: Saltelli and Sobol', Reliab. Eng. Syst. Saf. 50 (1995) 225; a = 0, 1
 et al., Comput. Phys. Commun. 181 (2010) 259, whose first-order indices are printed there.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from SALib.analyze import sobol as salib_sobol
+from SALib.sample import sobol as salib_sample
 from SALib.test_functions import Ishigami, Sobol_G
 
+from noonhearth.studies.methods.indices import sobol_half_widths, sobol_indices
+from noonhearth.studies.methods.layout import positions
 from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.outcomes import Columns, Outcomes, Output
 from noonhearth.studies.space import Parameter, Space
@@ -166,3 +171,129 @@ def test_g_function_elementary_effects() -> None:
     assert np.all(np.abs(found["mu_star"].values - exact) < 2.0 * found["mu_star_half_width"].values)
     assert np.all(np.abs(found["mu"].values) < 0.06 * exact)
     assert found["may_fix"].values.tolist() == [0, 0, 0, 0, 1, 1, 1, 1]
+
+
+# Groups and sides. The g-function is a product of independent terms 1 + t_j of variance v_j = 1/3 / (1 + a_j)^2, so the
+# closed index of a group u is (prod over u of (1 + v_j) - 1) / (prod over all - 1), its total one less that of the
+# rest, and what two groups do only together the product of their two closed variances over the whole.
+def _closed(members: list[int]) -> float:
+    return float(np.prod(1.0 + 1.0 / 3.0 / (1.0 + G_A[members]) ** 2) - 1.0)
+
+
+G_GROUPS = {"strong": ["x1", "x3"], "weak": ["x4", "x5", "x6", "x7", "x8"]}
+G_MEMBERS = {"strong": [0, 2], "x2": [1], "weak": [3, 4, 5, 6, 7]}
+
+
+def test_g_function_groups() -> None:
+    found = sobol(
+        G_SPACE,
+        g_function,
+        outputs=Y,
+        base_samples=4096,
+        seed=1,
+        groups=G_GROUPS,
+        second_order=True,
+        chunk_rows=8192,
+    )
+    assert found["factor"].values.tolist() == ["strong", "x2", "weak"]
+    assert found.attrs["designs"] == 4096 * (2 * 3 + 2)
+    last, whole = found.isel(output=0, base_samples=-1), _closed(list(range(8)))
+    for name, members in G_MEMBERS.items():
+        rest = [k for k in range(8) if k not in members]
+        one = last.sel(factor=name)
+        assert float(one["first"]) == pytest.approx(_closed(members) / whole, abs=0.02)
+        assert float(one["total"]) == pytest.approx(1.0 - _closed(rest) / whole, abs=0.02)
+        assert abs(float(one["first"]) - _closed(members) / whole) < 1.5 * float(one["first_half_width"])
+    pair = _closed(G_MEMBERS["strong"]) * _closed(G_MEMBERS["x2"]) / whole
+    assert float(last["second"].sel(factor="strong", partner="x2")) == pytest.approx(pair, abs=0.02)
+
+
+def test_ishigami_group_of_the_two_that_act_together() -> None:
+    """x1 and x3 explain together what x1 does with its interactions, for x2 stands alone: no interaction is left."""
+    found = sobol(
+        ISHIGAMI_SPACE, ishigami, outputs=Y, base_samples=4096, seed=1, groups={"pair": ["x1", "x3"]}
+    )
+    last = found.isel(output=0, base_samples=-1)
+    _, total, _ = ishigami_indices(7.0, 0.1)
+    for name in ("first", "total"):
+        np.testing.assert_allclose(last[name].values, total[:2], atol=0.015)
+
+
+def test_groups_are_those_of_salib() -> None:
+    names = list(G_SPACE.names)
+    groups = ["strong", "x2", "strong", *["weak"] * 5]
+    problem = {"num_vars": 8, "names": names, "bounds": [[0.0, 1.0]] * 8, "groups": groups}
+    x = salib_sample.sample(problem, 128, calc_second_order=False, seed=3)
+    y = g_function(G_SPACE.from_unit(x)).values["y"]
+    theirs = salib_sobol.analyze(problem, y, calc_second_order=False, num_resamples=200, seed=3)
+    last = sobol(G_SPACE, g_function, outputs=Y, base_samples=128, seed=3, groups=G_GROUPS).isel(
+        output=0, base_samples=-1
+    )
+    np.testing.assert_array_equal(last["sampled"].values.ravel(), y)
+    for own, other in (("first", "S1"), ("total", "ST")):
+        np.testing.assert_allclose(last[own].values, theirs[other], atol=1e-12)
+        np.testing.assert_allclose(last[f"{own}_half_width"].values, theirs[f"{other}_conf"], atol=1e-12)
+
+
+def test_g_function_sides() -> None:
+    suffered = ["x2", "x5", "x6"]
+    found = sobol(
+        G_SPACE, g_function, outputs=Y, base_samples=4096, seed=1, suffered=suffered, chunk_rows=8192
+    )
+    last, whole = found.isel(output=0, base_samples=-1), _closed(list(range(8)))
+    decided = _closed([0, 2, 3, 6, 7])
+    alone = np.array([decided, _closed([1, 4, 5])]) / whole
+    np.testing.assert_allclose(last["side_first"].values, alone, atol=0.02)
+    np.testing.assert_allclose(last["side_total"].values, 1.0 - alone[::-1], atol=0.02)
+    both = decided * _closed([1, 4, 5]) / whole
+    assert float(last["side_interaction"]) == pytest.approx(both, abs=0.02)
+    assert abs(float(last["side_interaction"]) - both) < 1.5 * float(last["side_interaction_half_width"])
+    plain = sobol(G_SPACE, g_function, outputs=Y, base_samples=4096, seed=1, chunk_rows=8192)
+    for name in (
+        "first",
+        "total",
+    ):  # the two further rows change nothing beside them, but for the rows' common mean
+        np.testing.assert_allclose(
+            last[name].values, plain[name].isel(output=0, base_samples=-1).values, atol=0.005
+        )
+
+
+def _covered(rows: Callable[[int], Array]) -> Array:
+    """How many of 100 intervals of 95 % hold the exact Ishigami index; first of each factor, then total."""
+    layout, held = positions(ISHIGAMI_SPACE.names), np.zeros(6)
+    first, total, _ = ishigami_indices(7.0, 0.1)
+    for seed in range(1, 101):
+        y = ishigami(ISHIGAMI_SPACE.from_unit(rows(seed).reshape(-1, 3))).values["y"].reshape(256, 5)
+        found = sobol_indices(y, layout)
+        wide = sobol_half_widths(y, layout, resamples=200, confidence=0.95, seed=seed)
+        error = np.abs(np.concatenate([found.first - first, found.total - total]))
+        held += error < np.concatenate([wide.first, wide.total])
+    return held
+
+
+def _salib_rows(seed: int) -> Array:
+    problem = {"num_vars": 3, "names": list(ISHIGAMI_SPACE.names), "bounds": [[0.0, 1.0]] * 3}
+    return np.asarray(salib_sample.sample(problem, 256, calc_second_order=False, seed=seed))
+
+
+def test_intervals_of_independent_draws_hold_as_often_as_they_say() -> None:
+    """Measured: 93, 98, 90 of 100 for the first indices, 89, 97, 96 for the total ones."""
+
+    def rows(seed: int) -> Array:
+        a, b = np.random.default_rng(seed).random((2, 256, 3))
+        return np.stack([a, *(np.where(np.arange(3) == k, b, a) for k in range(3)), b], axis=1)
+
+    held = _covered(rows)
+    assert (held >= 88).all()
+    assert (held <= 99).all()
+
+
+def test_intervals_of_a_sobol_sequence_hold_at_least_as_often() -> None:
+    """Measured: 99, 97, 94 of 100 first, 100, 97, 100 total: the sequence errs less than the bootstrap, which
+    takes its bases for independent, so that the intervals are too wide rather than too narrow."""
+    assert (_covered(_salib_rows) >= 88).all()
+
+
+@pytest.mark.xfail(strict=True, reason="two of six hold 100 of 100, wanted 99 at most: see the test above")
+def test_intervals_of_a_sobol_sequence_are_not_too_wide() -> None:
+    assert (_covered(_salib_rows) <= 99).all()
