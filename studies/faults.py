@@ -11,6 +11,7 @@ import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -97,6 +98,22 @@ def reason_of(error: Exception) -> str:
     """Kind, text and place of an error, in a line."""
     place = traceback.extract_tb(error.__traceback__)[-1]
     return f"{type(error).__name__}: {error} ({Path(place.filename).name}, line {place.lineno})"
+
+
+def stopped_variables(outcomes: Outcomes) -> dict[str, Any]:
+    """Designs on which the model stopped, by number, and what it said; for a Dataset, and empty if there are none."""
+    if not outcomes.failures:
+        return {}
+    rows = sorted(outcomes.failures)
+    row = {
+        "units": "1",
+        "long_name": "number of a design on which the model stopped, in the order of the sample",
+    }
+    reason = {"units": "1", "long_name": "error with which the model stopped on it"}
+    return {
+        "stopped_row": ("stopped", rows, row),
+        "stopped_reason": ("stopped", [outcomes.failures[row] for row in rows], reason),
+    }
 
 
 class Verdict:

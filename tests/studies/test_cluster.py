@@ -1,7 +1,11 @@
 """Studies on a cluster of processes: the same bits as here, whoever dies on the way."""
 
+import datetime
 import os
+import re
 import signal
+import socket
+import subprocess
 import sys
 import threading
 import time
@@ -13,7 +17,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from noonhearth.model import Design, Sky
+from noonhearth.model import Air, Design, Place, Sky, clearness_sky, simulate
 
 dask = pytest.importorskip("dask")
 distributed = pytest.importorskip("distributed")
@@ -30,6 +34,7 @@ from noonhearth.studies.workers import CrewError, Workers, map_chunks, size_of  
 
 cloudpickle.register_pickle_by_value(sys.modules[__name__])  # workers cannot import a test
 
+ROOT = Path(__file__).parents[2]
 SPACE = Space(tuple(Parameter(name=n, kind="real", low=0.0, high=1.0, meaning=n) for n in ("x", "y")))
 
 
@@ -119,7 +124,7 @@ def test_killed_workers_change_nothing(processes: distributed.LocalCluster, crew
         killed: list[int] = []
 
         def kill() -> None:
-            while not stop.wait(0.3 + 0.3 * rng.random()) and len(killed) < 3:
+            while not stop.wait(0.3 + 0.3 * rng.random()) and len(killed) < 2:
                 running = [nanny.pid for nanny in processes.workers.values() if nanny.pid]
                 if len(running) == 2:
                     killed.append(running[len(killed) % 2])
@@ -147,7 +152,7 @@ def test_a_design_that_kills_its_worker_is_found(crew: Cluster, tmp_path: Path) 
         return slow(part)
 
     log = EvaluationLog(SPACE, values=["f"], margins=[], key="k", folder=tmp_path)
-    found = evaluate(model, columns, crew, log=log)
+    found = evaluate(model, columns, crew, log=log, chunk_rows=4)
     assert np.flatnonzero(found.status).tolist() == [21]
     assert found.status[21] == STOPPED
     assert found.failures == {
@@ -285,3 +290,92 @@ def test_one_process_begins_before_the_others(tmp_path: Path, monkeypatch: pytes
     with cluster_module._alone_at_first("a third mark"):
         pass
     assert not old.exists()
+
+
+DOCUMENT = (ROOT / "docs/many-machines.md").read_text("utf-8")
+COMMANDS = re.findall(r"<!-- run by a test -->\n```sh\n(.*?)\n```", DOCUMENT)
+
+
+def started(command: str, port: int, *more: str, cwd: Path) -> subprocess.Popen[str]:
+    """A command of the document as it stands there, for this machine, a free port and two workers."""
+    command = (
+        command.replace("lab-1", "127.0.0.1")
+        .replace("8786", str(port))
+        .replace("--nworkers -1", "--nworkers 2")
+    )
+    program, *words = command.split()
+    programs = {
+        "dask": ["-m", "dask"],
+        "noonhearth": ["-c", "from noonhearth.studies.cli import main; main()"],
+    }
+    return subprocess.Popen(
+        [sys.executable, *programs[program], *words, *more],
+        cwd=cwd,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+@pytest.fixture
+def first_oven(tmp_path: Path) -> Path:
+    """A folder with the config that the document names, made small."""
+    text = (ROOT / "tests/oven.toml").read_text("utf-8")
+    text = text[: text.index("[[study]]")].replace("days_per_month = 5", "days_per_month = 1")
+    text += (
+        '[[study]]\nkind = "search"\ngoals = ["time_to_done"]\ntrials = 24\npopulation = 8\n'
+        'pick = "time_to_done"\n[study.vary]\nfacet_angle = ["25 deg", "35 deg"]\n'
+    )
+    (tmp_path / "configs").mkdir()
+    (tmp_path / "configs/first_oven.toml").write_text(text, "utf-8")
+    return tmp_path
+
+
+@pytest.mark.slow
+def test_the_commands_of_the_document_run_a_study(first_oven: Path) -> None:
+    scheduler_command, worker_command, run_command = COMMANDS
+    port, started_here = free_port(), []
+    try:
+        for command in (scheduler_command, worker_command):
+            more = () if command is worker_command else ("--no-dashboard",)
+            started_here.append(started(command, port, *more, cwd=first_oven))
+        run = started(run_command, port, "--to", "far", cwd=first_oven)
+        told, _ = run.communicate(timeout=120)
+        assert run.returncode == 0, told
+    finally:
+        for process in started_here:
+            process.send_signal(signal.SIGTERM)
+        for process in started_here:
+            process.communicate(timeout=30)
+    here = started(run_command.partition(" --scheduler")[0], port, "--to", "here", cwd=first_oven)
+    assert here.communicate(timeout=120)
+    assert here.returncode == 0
+    found, expected = (
+        xr.load_dataset(first_oven / where / "first_oven/search.nc").drop_attrs(deep=False)
+        for where in ("far", "here")
+    )
+    xr.testing.assert_identical(found, expected)
+
+    gone = started(run_command, port, cwd=first_oven)
+    told, _ = gone.communicate(timeout=60)
+    assert gone.returncode == 1
+    assert f"no scheduler answers at tcp://127.0.0.1:{port}" in told
+    assert "Traceback" not in told
+
+
+def test_the_light_of_a_site_is_that_of_its_sun_alone(place: Place, design: Design) -> None:
+    def shares(clearness: float, low: float) -> np.ndarray:
+        air = Air(low=low, high=low + 12.0, dew_point=275.0, wind_speed=1.0)
+        hours = {"start": datetime.time(10), "stop": datetime.time(12)}
+        sky = clearness_sky(
+            place, **hours, air=air, months=[3, 6], clearness=[clearness] * 2, days_per_month=1
+        )
+        return np.asarray(simulate(design, sky, rays=4, histories=True)["beam_ends"])
+
+    np.testing.assert_array_equal(shares(0.65, 295.0), shares(0.45, 285.0))

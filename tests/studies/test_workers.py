@@ -90,8 +90,11 @@ def test_after_an_error_waiting_chunks_are_not_begun() -> None:
             raise ArithmeticError
         time.sleep(0.2)  # while this one runs, the two behind it are called off
 
-    with Threads(1) as crew, pytest.raises(ArithmeticError):
-        list(map_chunks(first_fails, range(10), workers=crew))
+    with Threads(1) as crew:
+        crew._size = 3  # so that more are handed out than may begin
+        with pytest.raises(ArithmeticError):
+            list(map_chunks(first_fails, range(10), workers=crew))
+        time.sleep(0.5)  # time enough for a third
     assert started in ([0], [0, 1])
 
 
