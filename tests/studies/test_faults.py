@@ -140,7 +140,11 @@ def test_a_generation_that_fails_whole_is_no_chance_even_after_good_ones(tmp_pat
     assert len(a_log(tmp_path)) == 28
 
 
-def test_when_the_machine_breaks_half_way_what_ran_before_is_kept(tmp_path: Path) -> None:
+@pytest.mark.parametrize("written_every", [0.0, 60.0])
+def test_when_the_machine_breaks_half_way_what_ran_before_is_kept(
+    written_every: float, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("noonhearth.studies.evaluations._WRITTEN_EVERY", written_every)
     columns = designs(2000)
     broken = threading.Event()
 
@@ -199,6 +203,9 @@ def test_studies_treat_it_as_any_failed_design() -> None:
     how = {"outputs": [OUT], "seed": 3}
     found = sobol(SPACE, rare, base_samples=512, **how)  # type: ignore[arg-type]
     assert 0 < int(found.attrs["failed_designs"]) == int((found["status"] == STOPPED).sum()) < 40
+    rows = found["stopped_row"].values
+    assert np.array_equal(rows, np.flatnonzero(found["status"].values == STOPPED))
+    assert all("nothing to divide by" in text for text in found["stopped_reason"].values)
     # x + y with both uniform: each explains half of the variance
     np.testing.assert_allclose(found["total"].sel(output="sum")[-1], 0.5, atol=0.05)
     some = Counting(lambda c: (c["x"] < 0.3) & (c["y"] > 0.7), stops)
