@@ -1,0 +1,289 @@
+"""What a season study says: the one design to build, where it falls short, and whether two would do better."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from ..methods.regret import NONE
+from ..quantity import show
+from .phrases import factor_text, listed, spoken
+
+Mask = NDArray[np.bool_]
+
+HARDLY = 0.005  # of a cell's best: what a last round may still gain before the pool counts as unsettled
+
+
+def season_sentences(season: xr.Dataset) -> list[str]:
+    """The design to build and what it loses, who is not served, what is best where, and how the study went."""
+    if "built" not in season.attrs:
+        return [
+            f"None of {season.sizes['design']} designs reaches {spoken(season.attrs['goal'])} within the limits in "
+            f"any of {season.sizes['cell']} places and months.",
+            "Widen the ranges, lengthen the day, cook less, or drop a limit.",
+        ]
+    row = int(season.attrs["built"])
+    return [
+        f"Build this one for all of them: {design_text(season, row)}; {_meal(season)}.",
+        _served_sentence(season, row),
+        *_unserved_sentences(season, row),
+        _days_sentence(season),
+        *_limit_sentences(season),
+        _second_sentence(season),
+        _best_sentence(season),
+        _own_sentence(season),
+        *_aside_sentence(season, row),
+        *_started_sentence(season, row),
+        *_edge_sentence(season, row),
+        _settled_sentence(season),
+    ]
+
+
+def design_text(season: xr.Dataset, row: int) -> str:
+    """The factors of one design, but those without effect."""
+    idle = str(season.attrs.get("idle_factors", "")).split()
+    names = [name for name in factor_names(season) if name not in idle]
+    return ", ".join(f"{spoken(name)} {factor_text(season[name], row)}" for name in names)
+
+
+def factor_names(season: xr.Dataset) -> list[str]:
+    """What varies, in order."""
+    return [str(name) for name, column in season.coords.items() if column.attrs.get("role") == "factor"]
+
+
+def cell_text(season: xr.Dataset, cell: int) -> str:
+    """A place and a month."""
+    return f"{season['place'].to_numpy()[cell]} in {season['month_name'].to_numpy()[cell]}"
+
+
+def cells_text(season: xr.Dataset, cells: Mask) -> str:
+    """Several of them, place by place."""
+    places, months = season["place"].to_numpy(), season["month_name"].to_numpy()
+    parts = []
+    for place in dict.fromkeys(places[cells].tolist()):
+        own = places == place
+        if cells[own].all() and own.sum() > 1:
+            parts.append(f"{place} in all {own.sum()} months")
+        else:
+            parts.append(f"{place} in {listed(months[own & cells].tolist())}")
+    return "; ".join(parts)
+
+
+def amount(value: float, like: xr.DataArray, digits: int = 2) -> str:
+    """A value with the unit that a variable is read in; money keeps its currency."""
+    text = show(value, str(like.attrs["dimension"]), digits=digits)
+    money = like.attrs["dimension"] == "money" and like.attrs["units"] != "1"
+    return f"{text} {like.attrs['units']}" if money else text
+
+
+def _meal(season: xr.Dataset) -> str:
+    times = sorted(set(season["loaded_at"].to_numpy().tolist()))
+    clock = f"at {times[0]}" if len(times) == 1 else f"between {times[0]} and {times[-1]}, by place"
+    food = f"{show(season.attrs['food_mass'], 'mass')} of {spoken(season.attrs['food'])}"
+    return f"{food} put in {clock}"
+
+
+def _served_sentence(season: xr.Dataset, row: int) -> str:
+    """In how many places and months the design serves, and what it loses there."""
+    regret, goal = season["regret"][row], spoken(season.attrs["goal"])
+    lost = regret.to_numpy()
+    served, worst = ~np.isnan(lost), int(np.nanargmax(lost))
+    start = f"It serves {_of(served.sum(), lost.size)} places and months"
+    if lost[worst] == 0:
+        return f"{start}; nothing that was tried has a better {goal} in any of them."
+    slack = float(season.attrs["slack"])
+    if slack > 0:
+        close = _of((lost[served] <= slack).sum(), served.sum())
+        start += (
+            f", and in {close} it is within {amount(slack, regret)} of the best that could be built there"
+        )
+    weighted = ", weighted" if len(np.unique(season["weight"])) > 1 else ""
+    return (
+        f"{start}. Its {goal} is {amount(float(season['mean_regret'][row]), regret)} worse than that best on "
+        f"average{weighted}, at worst {amount(lost[worst], regret)} ({cell_text(season, worst)})."
+    )
+
+
+def _of(number: int, total: int) -> str:
+    return f"all {total}" if number == total else f"{number} of {total}"
+
+
+def _unserved_sentences(season: xr.Dataset, row: int) -> Iterator[str]:
+    """Where the design does not serve: because nothing does, or although another would."""
+    fails, nothing = np.isnan(season["regret"][row].to_numpy()), season["best_design"].to_numpy() == NONE
+    if nothing.any():
+        yield (
+            f"NOTHING SERVES: {cells_text(season, nothing)}. Not one of {season.sizes['design']} designs reaches the "
+            "goal there within the limits; plan for another way to cook."
+        )
+    missed = fails & ~nothing
+    if missed.any():
+        yield (
+            f"IT DOES NOT SERVE: {cells_text(season, missed)} (over a limit, or never done); another design would, so "
+            "build a second one for there."
+        )
+
+
+def _days_sentence(season: xr.Dataset) -> str:
+    share = season["chosen_share_done"]
+    values = share.to_numpy()
+    least, most = int(np.nanargmin(values)), float(np.nanmax(values))
+    if values[least] == most:
+        return f"With it the meal gets done on {amount(most, share)} of the days of every month."
+    return (
+        f"With it the meal gets done on {amount(values[least], share)} to {amount(most, share)} of a month's days, "
+        f"least often in {cell_text(season, least)}."
+    )
+
+
+def _limit_sentences(season: xr.Dataset) -> list[str]:
+    """Safety limits that the design exceeds anywhere, each where it is worst."""
+    lines = []
+    for name, margin in season.data_vars.items():
+        if not (str(name).startswith("chosen_") and str(name).endswith("_over")):
+            continue
+        values = margin.to_numpy()
+        over = values > 0
+        if over.any():
+            lines.append(
+                f"OVER A LIMIT: {margin.attrs['long_name']}, by up to {amount(np.nanmax(values), margin)} "
+                f"({cell_text(season, int(np.nanargmax(values)))}), in {over.sum()} of {over.size} places and months."
+            )
+    return lines or ["No safety limit is exceeded in any of these places and months."]
+
+
+def _second_sentence(season: xr.Dataset) -> str:
+    """Whether a second design would pay."""
+    regret, attrs = season["regret"], season.attrs
+    one, two = float(attrs["least_of_one"]), float(attrs["least_of_two"])
+    first, second = int(attrs["first"]), int(attrs["second"])
+    used = season["used_design"].to_numpy()
+    more = int((used != NONE).sum() - regret[int(attrs["built"])].notnull().sum())
+    rule = "on average" if attrs["rule"] == "mean" else "at worst"
+    losses = (
+        f"the least that any one design loses is {amount(one, regret)} {rule}, and any two, each used where it is the "
+        f"better one, {amount(two, regret)}"
+    )
+    hardly = HARDLY * float(np.abs(season["best"]).mean())
+    if more <= 0 and one - two <= max(float(attrs["slack"]), hardly):
+        return f"A second design is not worth its templates: {losses}."
+    gain = f", and {more} more places and months are served" if more > 0 else ""
+    return (
+        f"Two designs would do better: {losses}{gain}. A: {design_text(season, first)}, for "
+        f"{cells_text(season, used == first)}. B: {design_text(season, second)}, for "
+        f"{cells_text(season, used == second)}."
+    )
+
+
+def _best_sentence(season: xr.Dataset) -> str:
+    """From where to where the best goes."""
+    best = season["best"]
+    values = best.to_numpy()
+    low, high = int(np.nanargmin(values)), int(np.nanargmax(values))
+    return (
+        f"The best {spoken(season.attrs['goal'])} that could be had goes from {amount(values[low], best, 3)} "
+        f"({cell_text(season, low)}) to {amount(values[high], best, 3)} ({cell_text(season, high)})."
+    )
+
+
+def _own_sentence(season: xr.Dataset) -> str:
+    """What one would build for each place and month alone."""
+    fitting = season["fitting_design"].to_numpy()
+    rows = fitting[fitting != NONE]
+    spans = ", ".join(_span(season[name], rows) for name in factor_names(season))
+    if "rather" not in season.attrs:
+        return f"For each place and month alone the best would be {spans}."
+    slack = amount(float(season.attrs["slack"]), season["regret"])
+    return f"For each place and month alone, within {slack} of its best and {rather_text(season)}: {spans}."
+
+
+def rather_text(season: xr.Dataset) -> str:
+    """What decides within the slack."""
+    name = str(season.attrs["rather"])
+    return f"with the {'least' if season[name].attrs['direction'] == 'minimize' else 'most'} {spoken(name)}"
+
+
+def _span(factor: xr.DataArray, rows: NDArray[np.int64]) -> str:
+    """What a factor takes in some designs."""
+    values = factor.to_numpy()[rows]
+    if factor.dtype.kind in "UO":
+        return f"{spoken(factor.name)} {listed(sorted(set(values.tolist())))}"
+    low, high = (factor_text(factor, int(rows[at])) for at in (values.argmin(), values.argmax()))
+    return f"{spoken(factor.name)} {low if low == high else f'{low} to {high}'}"
+
+
+def _aside_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
+    """What the slack was spent on."""
+    if "rather" not in season.attrs:
+        return
+    score = season["mean_regret" if season.attrs["rule"] == "mean" else "worst_regret"].to_numpy()
+    widest = np.isclose(season["served"].to_numpy(), float(season["served"].max()))
+    least = int(np.nanargmin(np.where(widest, score, np.nan)))
+    if least == row:
+        return
+    rather, regret = season[season.attrs["rather"]], season["regret"]
+    has, instead = (amount(_mean(season, rather[design]), rather, 3) for design in (row, least))
+    yield (
+        f"The slack is spent on {spoken(rather.name)}: {has} on average, where the design that loses least "
+        f"({design_text(season, least)}) has {instead} and is {amount(score[row] - score[least], regret)} better."
+    )
+
+
+def _mean(season: xr.Dataset, values: xr.DataArray) -> float:
+    return float(values.weighted(season["weight"]).mean())
+
+
+def _started_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
+    """How the design that the study started from does."""
+    if "started" not in season.attrs:
+        return
+    started = int(season.attrs["started"])
+    if started == row:
+        yield "It is the very design that the study started from."
+        return
+    regret = season["regret"][started]
+    served = int(regret.notnull().sum())
+    lost = (
+        f", {amount(float(season['mean_regret'][started]), regret)} worse than the best on average"
+        if served
+        else ""
+    )
+    yield (
+        f"The design that the study started from ({design_text(season, started)}) serves {served} of "
+        f"{season.sizes['cell']}{lost}."
+    )
+
+
+def _edge_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
+    """Warn where the choice lies at an end of the range: the best may lie beyond."""
+    at_edge = []
+    for name in factor_names(season):
+        tried = season[name].to_numpy()
+        if tried.dtype.kind in "UO" or len(np.unique(tried)) < 3:
+            continue
+        if min(tried[row] - tried.min(), tried.max() - tried[row]) < 0.02 * (tried.max() - tried.min()):
+            at_edge.append(spoken(name))
+    if at_edge:
+        yield f"{listed(at_edge)}: the choice lies at the end of its range; a better one may lie beyond."
+
+
+def _settled_sentence(season: xr.Dataset) -> str:
+    """How the designs were found, and whether the last round still found better ones."""
+    tried, failed = season.sizes["design"], int((season["status"] != 0).sum())
+    counts = (
+        f"{tried} designs tried in each of {season.sizes['cell']} places and months; "
+        f"{failed} of {season['status'].size} trials could not be built or run."
+    )
+    if season.sizes["round"] < 2:
+        return counts
+    before, after = season["best_so_far"].to_numpy()[-2:]
+    gain = np.where(np.isnan(before) & ~np.isnan(after), np.inf, np.abs(after - before))
+    better = gain > HARDLY * np.abs(after)
+    if not better.any():
+        return f"{counts} The last round of new designs hardly bettered any of them."
+    finite = gain[better & np.isfinite(gain)]
+    most = f", by up to {amount(float(finite.max()), season['regret'])}" if finite.size else ""
+    return (
+        f"{counts} The last round still bettered {better.sum()} of them{most}: more designs may find better."
+    )
