@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .kinds.compare import COMPARE as compare
     from .kinds.day import DAY as day
     from .kinds.search import SEARCH as search
+    from .kinds.season import SEASON as season
     from .kinds.sensitivity import SCREENING as screening
     from .kinds.sensitivity import SENSITIVITY as sensitivity
     from .kinds.tolerance import TOLERANCE as tolerance
@@ -47,6 +48,7 @@ _HOMES = {
     "read_bundle": ("results.bundle", "read_bundle"),
     "screening": ("kinds.sensitivity", "SCREENING"),
     "search": ("kinds.search", "SEARCH"),
+    "season": ("kinds.season", "SEASON"),
     "sensitivity": ("kinds.sensitivity", "SENSITIVITY"),
     "sentences": ("telling.report", "sentences"),
     "tolerance": ("kinds.tolerance", "TOLERANCE"),
@@ -73,6 +75,7 @@ __all__ = [
     "read_bundle",
     "screening",
     "search",
+    "season",
     "sensitivity",
     "sentences",
     "tolerance",

@@ -12,13 +12,15 @@ from .compare import COMPARE
 from .day import DAY
 from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
+from .season import SEASON
 from .sensitivity import SCREENING, SENSITIVITY
 from .tolerance import TOLERANCE
 
 __all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "Watch", "Work"]
 
 KINDS = {
-    kind.word: kind for kind in (DAY, SEARCH, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE)
+    kind.word: kind
+    for kind in (DAY, SEARCH, SEASON, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE)
 }
 
 _tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))

@@ -18,6 +18,8 @@ from .screening_figures import effects
 from .screening_words import screening_sentences
 from .search_figures import agreement, choices, front
 from .search_words import search_sentences
+from .season_figures import best, days, lost, own
+from .season_words import season_sentences
 from .sensitivity_figures import convergence, indices, overview, ranks, sides
 from .sensitivity_words import interpretation
 from .slice_figures import slices
@@ -41,6 +43,11 @@ def _no_front(result: xr.Dataset) -> bool:
     return not bool(result["on_front"].any())
 
 
+def _none_built(result: xr.Dataset) -> bool:
+    """Whether a season study found no design that serves anywhere."""
+    return "built" not in result.attrs
+
+
 @dataclass(frozen=True, kw_only=True)
 class Telling:
     """How one kind of result is told."""
@@ -60,6 +67,7 @@ TELLINGS = {
     "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
     "budget": Telling(sentences=budget_sentences, figures=(spending, bills), is_empty=_no_front),
     "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),
+    "season": Telling(sentences=season_sentences, figures=(best, own, lost, days), is_empty=_none_built),
     "aiming": Telling(sentences=aiming_sentences, figures=(following, intervals, rings)),
     "tolerance": Telling(sentences=tolerance_sentences, figures=(tolerance_bars, curves, everything_off)),
 }
