@@ -8,7 +8,7 @@ import xarray as xr
 from ...model import Status
 from ..methods.sweeps import Ends
 from ..methods.tolerance import RELAXED, Care
-from ..quantity import difference_of, show
+from ..quantity import difference_of, display_unit, show, to_unit
 from .phrases import later, listed, spoken
 
 # What "too little" and "too much" are called where they are directions.
@@ -65,8 +65,11 @@ def _of_care(result: xr.Dataset, care: Care) -> list[str]:
     return [name for name in care_order(result) if int(result["care"].sel(factor=name)) == care]
 
 
-def _goal(result: xr.Dataset, value: float) -> str:
-    return show(value, difference_of(str(result.attrs["goal_dimension"])), digits=2)
+def _cost(result: xr.Dataset, value: float) -> str:
+    """A cost in the unit in which the first step is told."""
+    dimension = difference_of(str(result.attrs["goal_dimension"]))
+    unit = display_unit(dimension, magnitude=float(result["level"][0]))
+    return f"{to_unit(value, unit, dimension):.2g} {unit}".removesuffix(" 1")
 
 
 def _designed(result: xr.Dataset) -> str:
@@ -78,7 +81,11 @@ def _designed(result: xr.Dataset) -> str:
         if attrs["goal"] == "time_to_done"
         else f"Built just as designed, {spoken(attrs['goal'])} is {show(value, attrs['goal_dimension'], digits=3)}"
     )
-    return f"{start}. Costs below are against that, each quantity off by itself unless it says otherwise."
+    worse = "later" if attrs["goal"] in ("time_to_done", "time_to_safe") else "worse"
+    return (
+        f'{start}. "Costs {step_text(result)}" means {step_text(result)} {worse} than that; each quantity is off by '
+        "itself unless it says otherwise."
+    )
 
 
 def _hundred(share: float) -> str:
@@ -164,8 +171,22 @@ def _quantity(one: xr.Dataset) -> str:
     usual = width_text(one, float(one["accuracy"]))
     check = str(one["factor_check"].item())
     advice = f" {check}" if check and int(one["care"]) == Care.CAREFUL else ""
-    sides = "; ".join(_side(one.isel(side=k), k) for k in range(2))
-    return f"{spoken(name)} (designed {_value(one)}, worked within {usual}): {sides}.{advice}"
+    sides = "; ".join(_side(one.isel(side=k), k) for k in range(2) if float(one["tried"][k]) > 0)
+    return f"{spoken(name)} (designed {_value(one)}, worked within {usual}): {sides}.{_in_doubt(one)}{advice}"
+
+
+def _in_doubt(one: xr.Dataset) -> str:
+    """On which side to err, where one costs and the other gains and does no harm in all that was tried."""
+    for side, other in ((0, 1), (1, 0)):
+        costly = int(one["ends"][side, 0]) == Ends.PASSED
+        harmless = int(one["ends"][other, 0]) == Ends.BEYOND
+        if costly and harmless and _gain(one.isel(side=other)):
+            return f" In doubt, rather {_way(one, other)}."
+    return ""
+
+
+def _way(one: xr.Dataset, side: int) -> str:
+    return _SIDES.get(str(one["factor"].item()), ("too little", "too much"))[side]
 
 
 def _value(one: xr.Dataset) -> str:
@@ -174,8 +195,7 @@ def _value(one: xr.Dataset) -> str:
 
 def _side(one: xr.Dataset, number: int) -> str:
     """What it costs to be off one way, and what else ends there."""
-    way = _SIDES.get(str(one["factor"].item()), ("too little", "too much"))[number]
-    step = step_text(one)
+    way, step = _way(one, number), step_text(one)
     at = {level: width_text(one, float(one["allowed"][level])) for level in _finite(one)}
     match Ends(int(one["ends"][0])):
         case Ends.PASSED:
@@ -212,7 +232,7 @@ def _gain(one: xr.Dataset) -> str:
     gain, noise = -float(one["at_accuracy"]), float(one["noise"])
     if gain < _WORTH_A_WORD * float(one["level"][0]) or (noise == noise and gain < 2 * noise):
         return ""
-    return f", and off by the accuracy it gains {_goal(one, gain)}"
+    return f", and off by the accuracy it gains {_cost(one, gain)}"
 
 
 def _relaxed(result: xr.Dataset) -> list[str]:
@@ -268,7 +288,7 @@ def _doubts(result: xr.Dataset) -> list[str]:
         more = "; more rays or repeats would sharpen that" if noise > _NOISY * level else ""
         said.append(
             f"Every oven was run {result.attrs['repeats']} times with other rays: a cost is known within "
-            f"{_goal(result, 2 * noise)}{more}."
+            f"{_cost(result, 2 * noise)}{more}."
         )
     shaped = [name for name in _SHAPES_WALL if name in result["factor"].to_numpy()]
     if "facet_angle" in shaped and len(shaped) > 1:

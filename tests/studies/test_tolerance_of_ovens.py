@@ -224,6 +224,7 @@ def test_words_for_the_one_who_bends_the_sheet(result: xr.Dataset) -> None:
     bend = next(text for text in said if "facet angle (designed 30 deg" in text)
     assert bend.startswith("Measure carefully: ")
     assert "too little costs 5 min" in bend
+    assert "In doubt, rather too much. " in bend
     assert "gauge" in bend
     assert "the pot touches the mirror" in next(text for text in said if "pot lift (" in text)
     assert any(text.startswith("Eyes and skin: ") for text in said)
