@@ -125,8 +125,6 @@ def _sides(last: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
         f"What you decide explains {_span(share[0], wide[0])} of the variance of {what}, weather and workmanship "
         f"{_span(share[1], wide[1])}, and the two only together {_span(both, both_wide)}."
     )
-    if wide.max() > _TOO_WIDE:
-        return
     if share[0] - wide[0] > share[1] + wide[1]:
         yield f"So over these ranges the design is the bigger lever on {what}."
     elif share[1] - wide[1] > share[0] + wide[0]:
@@ -135,7 +133,8 @@ def _sides(last: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
             "designs over many days, not by one cook."
         )
     else:
-        yield f"Neither side clearly outweighs the other for {what}."
+        few = " by so few samples" if wide.max() > _TOO_WIDE else ""
+        yield f"Neither side clearly outweighs the other for {what}{few}."
     if both - both_wide > _WORTH_A_WORD:
         yield f"Which design is better for {what} depends on the weather and workmanship that it meets."
 
@@ -205,8 +204,10 @@ def _ranks(one: xr.Dataset, words: str) -> str:
     told = ", ".join(f"{spoken(names[k])} {pawn[k]:.2f} (within {wide[k]:.2f})" for k in moving)
     rest = [names[k] for k in order if not moves[k]]
     more = f"; {listed(rest)} no more than chance would" if rest else ""
-    scale = f"0 nothing, 1 all; chance {chance.max():.2f}"
-    return f"Fixed, they move the distribution of {words} by ({scale}): {told}{more}."
+    scale = (
+        f"how far knowing a factor shifts the whole distribution, 0 to 1; chance reaches {chance.max():.2f}"
+    )
+    return f"In ranks, {words} is moved most by ({scale}): {told}{more}."
 
 
 def _only_in_ranks(one: xr.Dataset, words: str) -> Iterator[str]:
