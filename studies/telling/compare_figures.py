@@ -22,7 +22,7 @@ _MOST_PANELS = 4
 def differences(result: xr.Dataset) -> Drawn | None:
     """Paired differences of the first outcome by rival: on all days, by month, by kind of day."""
     merits, rivals = by_day(result), _rivals(result)
-    if not merits or not rivals:
+    if not merits or not rivals or not np.isfinite(result[f"{merits[0]}_difference"]).any():
         return None
     merit = merits[0]
     groups = [str(name) for name in result["group"].to_numpy()]
@@ -84,7 +84,7 @@ def _whiskers(axes: Axes, result: xr.Dataset, merit: str, rivals: list[str], gro
 def _shown(result: xr.Dataset, merit: str, values: Any) -> tuple[np.ndarray[Any, Any], str]:
     """Differences in one unit for the whole figure."""
     difference = result[f"{merit}_difference"]
-    largest = float(np.nanmax(np.abs(difference.to_numpy()), initial=difference.attrs["slack"]))
+    largest = float(np.fmax.reduce(np.abs(difference.to_numpy()).ravel(), initial=difference.attrs["slack"]))
     dimension = str(difference.attrs["dimension"])
     unit = display_unit(dimension, magnitude=largest)
     return to_unit(np.asarray(values, np.float64), unit, dimension), "" if unit == "1" else unit
@@ -97,6 +97,8 @@ def day_against_day(result: xr.Dataset) -> Drawn | None:
         return None
     merit, first = merits[0], str(result["design"][0].item())
     days = result[f"{merit}_by_day"]
+    if not np.isfinite(days).any():
+        return None
     unit = display_unit(
         str(days.attrs["dimension"]), magnitude=float(np.nanmax(days.to_numpy(), initial=0.0))
     )

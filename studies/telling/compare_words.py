@@ -10,6 +10,8 @@ import xarray as xr
 from ..quantity import display_unit, show, to_unit
 from .phrases import limit_sentences, listed, spoken
 
+_NOISY = 0.25  # of a difference: more noise than that, and the rays could have made a good part of it
+
 
 class _Way(NamedTuple):
     """How a difference is spoken of, with {} for its size: the rival has less, or more."""
@@ -76,8 +78,11 @@ def _of_rival(result: xr.Dataset, rival: str, first: str, merits: list[str]) -> 
         yield _difference(whole, merit, f'"{rival}"', f'"{first}"')
         if merit != merits[0] or _alike(whole, merit):
             continue
-        if not merit.startswith("share_"):
+        never = math.isnan(float(whole[f"{merit}_difference"]))
+        if not merit.startswith("share_") and not (never and _apart(whole, merit) == 0.0):
             yield _tally(whole, merit, rival, first)
+        if never:
+            continue
         yield from _when(one, merit, "month")
         yield from _when(one, merit, "sky")
         if result.sizes["draw"] > 1:
@@ -255,11 +260,13 @@ def _noise(result: xr.Dataset, merit: str, rivals: list[str]) -> Iterator[str]:
         return
     runs = int(result.attrs["other_seeds"]) + 1
     noise = result[f"{merit}_ray_noise"].sel(rival=rivals)
+    if not np.isfinite(noise).any():
+        return
     value = result[f"{merit}_difference"].sel(rival=rivals, group="all days")
     unsure = [
         f'"{name}"'
         for name, n, v in zip(rivals, noise.to_numpy(), value.to_numpy(), strict=True)
-        if n > 0.25 * abs(v)
+        if n > _NOISY * abs(v)
     ]
     size = _size(result, merit, float(noise.max()))
     what = f"differences of {spoken(merit)} by {size} at most (standard deviation of {runs} runs)"

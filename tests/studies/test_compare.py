@@ -333,3 +333,17 @@ def test_a_design_that_does_not_run_is_named_and_left_out(setting: studies.Setti
     assert said[0].startswith('"low" does not run at all: the pot touches the mirror')
     assert not any('"low"' in line for line in said[1:])
     assert list(figures.drawn(found))
+
+
+def test_days_on_which_nobody_gets_there_are_said_and_draw_nothing() -> None:
+    text = OVEN.read_text("utf-8")
+    for old, new in (
+        ("rays = 16", "rays = 4"),
+        ("days_per_month = 5", "days_per_month = 1"),
+        ('"16:00"', '"09:50"'),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    found = COMPARE(loads(text, OVEN).setting, design=DESIGNS[:1], other_seeds=1)
+    assert report.sentences(found)[0].startswith('On no day do both "steep" and "base" get done')
+    assert not list(figures.drawn(found))
