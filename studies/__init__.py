@@ -7,6 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .batches import batch
     from .config import ConfigError, Plan, load
     from .kinds import Running, StudyError
     from .kinds.aiming import AIMING as aiming
@@ -37,6 +38,7 @@ _HOMES = {
     "StoreError": ("results.store", "StoreError"),
     "StudyError": ("kinds", "StudyError"),
     "aiming": ("kinds.aiming", "AIMING"),
+    "batch": ("batches", "batch"),
     "budget": ("kinds.budget", "BUDGET"),
     "carry_out": ("run", "carry_out"),
     "compare": ("kinds.compare", "COMPARE"),
@@ -64,6 +66,7 @@ __all__ = [
     "StoreError",
     "StudyError",
     "aiming",
+    "batch",
     "budget",
     "carry_out",
     "compare",

@@ -8,6 +8,7 @@ import sys
 
 import cyclopts
 
+from .commands.batch import batch
 from .commands.look import check, names, schema, show
 from .commands.parts import parts, sheets
 from .commands.results import bundle, merge, rerun
@@ -17,7 +18,7 @@ app = cyclopts.App(
     name="noonhearth",
     help="Choose and justify a solar oven design, from one config file.",
 )
-for command in (run, check, show, parts, sheets, names, schema, rerun, merge, bundle):
+for command in (run, batch, check, show, parts, sheets, names, schema, rerun, merge, bundle):
     app.command(command)
 
 

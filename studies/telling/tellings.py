@@ -7,6 +7,8 @@ import xarray as xr
 
 from .aiming_figures import following, intervals, rings
 from .aiming_words import aiming_sentences
+from .batch_figures import side_by_side
+from .batch_words import batch_sentences
 from .budget_figures import bills, spending
 from .budget_words import budget_sentences
 from .compare_figures import day_against_day, differences, outcomes
@@ -65,6 +67,7 @@ TELLINGS = {
     "sobol": Telling(sentences=interpretation, figures=(indices, overview, sides, ranks, convergence)),
     "morris": Telling(sentences=screening_sentences, figures=(effects,)),
     "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
+    "batch": Telling(sentences=batch_sentences, figures=(side_by_side,)),
     "budget": Telling(sentences=budget_sentences, figures=(spending, bills), is_empty=_no_front),
     "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),
     "season": Telling(sentences=season_sentences, figures=(best, own, lost, days), is_empty=_none_built),
