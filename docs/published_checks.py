@@ -18,6 +18,7 @@ import pytest
 
 PAGE = Path(__file__).with_name("published-checks.md")
 TESTS = Path(__file__).parents[1] / "tests/published"
+SENTENCE = Path(__file__).parents[1] / "studies/templates/checks.txt"  # for the foot of every report
 BEGIN, END = "<!-- table -->", "<!-- end of table -->"
 
 
@@ -129,7 +130,9 @@ def main() -> int:
         return 1
     text = PAGE.read_text("utf-8")
     before, after = text[: text.index(BEGIN)], text[text.index(END) :]
-    PAGE.write_text(f"{before}{BEGIN}\n{page_of(collector.rows)}\n{after}", "utf-8")
+    page = page_of(collector.rows)
+    PAGE.write_text(f"{before}{BEGIN}\n{page}\n{after}", "utf-8")
+    SENTENCE.write_text(page.splitlines()[0] + "\n", "utf-8")
     return int(code)
 
 

@@ -1,8 +1,8 @@
-"""A plan carried out into a folder of its own: result files, figures with their numbers, and the summary."""
+"""A plan carried out into a folder of its own: result files, figures with their numbers, summary and report."""
 
 import dataclasses
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import xarray as xr
@@ -12,7 +12,7 @@ from .config import Plan
 from .kinds import Running
 from .results import store
 from .run import Failure, Result, carry_out
-from .telling import figures, report
+from .telling import figures, page, report
 from .telling.drawing import Drawn
 
 
@@ -34,7 +34,8 @@ def carry_out_into(folder: Path, plan: Plan, *, running: Running) -> Iterator[Re
         if isinstance(result, Result):
             parts.append((result.dataset, _write(result, folder)))
         yield result
-    (folder / "summary.md").write_text(_summary(plan, parts), "utf-8")
+    for name, tell in (("summary.md", report.markdown), ("report.html", page.page)):
+        (folder / name).write_text(_told(plan, parts, tell), "utf-8")
     shutil.rmtree(unfinished, ignore_errors=True)
 
 
@@ -47,8 +48,8 @@ def _write(result: Result, folder: Path) -> list[Drawn]:
     return drawings
 
 
-def _summary(plan: Plan, parts: Sequence[tuple[xr.Dataset, Sequence[Drawn]]]) -> str:
-    return report.markdown(
+def _told(plan: Plan, parts: Sequence[tuple[xr.Dataset, Sequence[Drawn]]], tell: Callable[..., str]) -> str:
+    return tell(
         plan.title,
         parts,
         cautions=[(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS],

@@ -53,6 +53,7 @@ def test_there_are_enough_numbers_of_enough_sources(writer: ModuleType) -> None:
     assert {row.kind for row in rows} == {"printed", "worked", "trade"}
     missed = [row for row, line in zip(rows, writer.lines(PAGE), strict=True) if "**miss**" in line]
     assert f"{len(missed)} of all are missed" in PAGE
+    assert writer.SENTENCE.read_text("utf-8") in PAGE
 
 
 def test_a_page_that_says_otherwise_is_found_out(writer: ModuleType) -> None:
