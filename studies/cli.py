@@ -11,6 +11,7 @@ import cyclopts
 from .commands.batch import batch
 from .commands.look import check, names, schema, show
 from .commands.parts import parts, sheets
+from .commands.report import report
 from .commands.results import bundle, merge, rerun
 from .commands.run import run
 
@@ -18,7 +19,7 @@ app = cyclopts.App(
     name="noonhearth",
     help="Choose and justify a solar oven design, from one config file.",
 )
-for command in (run, batch, check, show, parts, sheets, names, schema, rerun, merge, bundle):
+for command in (run, batch, check, show, report, parts, sheets, names, schema, rerun, merge, bundle):
     app.command(command)
 
 
