@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..quantity import difference_of, show
 from .phrases import spoken
-from .sensitivity_words import listed, warnings_of
+from .sensitivity_words import DAY, listed, warnings_of
 
 # An effect this far below the largest is rounding, not an effect.
 _ROUNDING = 1e-9
@@ -20,7 +20,7 @@ def screening_sentences(dataset: xr.Dataset) -> list[str]:
     """What a Morris dataset says, largest effect first; then what may be fixed; doubts last."""
     analysed = dataset["output"].values[dataset["analysed"].values == 1]
     effects = [sentence for name in analysed for sentence in _effects(dataset.sel(output=name))]
-    return [*effects, *_proposal(dataset), *warnings_of(dataset)]
+    return [*effects, *_proposal(dataset), _ranges(dataset), *warnings_of(dataset)]
 
 
 def _effects(one: xr.Dataset) -> Iterator[str]:
@@ -71,17 +71,30 @@ def _proposal(dataset: xr.Dataset) -> Iterator[str]:
     yield from (_checked(dataset.sel(output=name)) for name in dataset["output"].values)
 
 
+def _ranges(dataset: xr.Dataset) -> str:
+    """Between what each factor moved: effects hold for that only."""
+    each = zip(dataset["factor"].values, dataset["drawn_as"].values, strict=True)
+    told = "; ".join(
+        f"{spoken(name)}: {text}" for name, text in each if not (name == DAY and dataset.attrs.get("weather"))
+    )
+    return f"All this holds for factors between these ends: {told}."
+
+
 def _reduced(dataset: xr.Dataset, may: NDArray[np.bool_]) -> str:
     """What to change in the config."""
-    names, own = dataset["factor"].values, dataset["fix_is_own"].values == 1
-    out = ", ".join(names[may])
+    names, own, at = (dataset[key].values for key in ("factor", "fix_is_own", "fix_at"))
+    weather = (names == DAY) & bool(dataset.attrs.get("weather"))
+    out, left = names[may & ~weather], names[~may & ~weather]
+    changes = [f"take {', '.join(out)} out of [study.vary]"] if out.size else []
+    changes += ["leave weather out"] if (may & weather).any() else []
     other = [
-        f'{name} = "{at}"'
-        for name, at in zip(names[may & ~own], dataset["fix_at"].values[may & ~own], strict=True)
+        f'{n} = "{value}"'
+        for n, value in zip(names[may & ~weather & (own == 0)], at[may & ~weather & (own == 0)], strict=True)
     ]
     moved = f" Give the design {', '.join(other)}." if other else " The design's own values then stand."
-    left = f"{', '.join(names[~may])} go on varying" if (~may).any() else "nothing is left that varies"
-    return f"For the next study take {out} out of [study.vary]; {left}.{moved}"
+    goes = "goes" if left.size == 1 else "go"
+    kept = f"{', '.join(left)} {goes} on varying" if left.size else "nothing is left that varies"
+    return f"For the next study {' and '.join(changes)}; {kept}.{moved}"
 
 
 def _checked(one: xr.Dataset) -> str:

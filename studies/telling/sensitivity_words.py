@@ -6,9 +6,11 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
 from .phrases import spoken
 
+DAY = "day"  # the factor that stands for the weather, where there is one
 # Estimates from half and from all of the samples that differ by less than this are not worth a sentence; nor is a
 # factor or a pair that explains less.
 _SMALL = 0.02
@@ -16,6 +18,7 @@ _SMALL = 0.02
 _WORTH_A_WORD = 0.05
 _TOO_WIDE = 0.25  # half width of an interval from which a share is not worth telling
 _MOST = 0.5  # of the variance, brought by one design in a hundred: then variance says little
+_SAID = 0.005  # below this a share is shown as 0 %
 _PAIRS = 3  # pairs of factors named at most
 
 
@@ -160,7 +163,7 @@ def _doubts(one: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
     """Sentences on whether more samples would change the picture."""
     total, wide = one[f"{prefix}total"].values, one[f"{prefix}total_half_width"].values[-1]
     shift = np.abs(total[-1] - total[-2])
-    if wide.max() > _TOO_WIDE:
+    if _cannot_be_ranked(total[-1], wide):
         yield (
             f"The intervals for {what} are up to {_percent(float(wide.max()))} points to either side: too wide to "
             "rank by; use more base samples."
@@ -172,6 +175,13 @@ def _doubts(one: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
         )
 
 
+def _cannot_be_ranked(total: NDArray[np.float64], wide: NDArray[np.float64]) -> bool:
+    """Whether a wide interval holds another factor's, so that either may matter more."""
+    apart = np.abs(total[:, np.newaxis] - total) > wide[:, np.newaxis] + wide
+    np.fill_diagonal(apart, total.size > 1)
+    return bool((~apart & (wide[:, np.newaxis] > _TOO_WIDE)).any())
+
+
 def _below_zero(dataset: xr.Dataset) -> Iterator[str]:
     """What indices below zero mean; they are shown as they are."""
     last = dataset.isel(base_samples=-1)
@@ -179,7 +189,7 @@ def _below_zero(dataset: xr.Dataset) -> Iterator[str]:
     first = np.concatenate([last[stem].values.ravel() for stem in stems])
     wide = np.concatenate([last[f"{stem}_half_width"].values.ravel() for stem in stems])
     noise, odd = (first < 0.0) & (first + wide >= 0.0), first + wide < 0.0
-    if noise.any():
+    if noise.any() and first[noise].min() <= -_SAID:
         yield (
             f"First indices slightly below zero (down to {_percent(first[noise].min())} %) are noise of the estimate "
             "round a share near zero: their intervals cover zero."
@@ -233,7 +243,7 @@ def _what_was_drawn(dataset: xr.Dataset) -> Iterator[str]:
     each = "; ".join(
         f"{spoken(name)}: {text}"
         for name, text in zip(dataset["drawn"].values, dataset["drawn_as"].values, strict=True)
-        if not (name == "day" and dataset.attrs.get("weather"))
+        if not (name == DAY and dataset.attrs.get("weather"))
     )
     days = (
         " Each design met one of the days, drawn as often as it comes."

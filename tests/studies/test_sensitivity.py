@@ -318,7 +318,7 @@ def test_a_factor_that_moves_nothing_may_be_fixed() -> None:
     assert found["may_fix"].values.tolist() == [0, 0, 1]
     assert _morris()["may_fix"].values.tolist() == [0, 0, 0]  # z moves the other output
     assert any(s.endswith("largest effect: z at 0.5.") for s in screening_sentences(found))
-    assert screening_sentences(_morris())[-1].endswith("fix none.")
+    assert screening_sentences(_morris())[-2].endswith("fix none.")
 
 
 def test_effects_that_change_sign_or_size_are_spoken_of() -> None:
@@ -398,8 +398,13 @@ def test_doubts_are_spoken() -> None:
     assert not any("noise" in s for s in beyond)
     moving = interpretation(_faked(0.4, 0.05, (0.3, 0.5)))
     assert any("moved a total index of line by 20 points" in s for s in moving)
-    wide = interpretation(_faked(0.4, 0.05, (0.3, 0.5), 0.4))
+    wide = interpretation(_faked(0.4, 0.05, (0.5, 0.5), 0.4))
     assert any("up to 40 points to either side: too wide" in s for s in wide)
+    far = _sobol(outputs=[LINE]).copy(deep=True)
+    far["total"][...], far["total_half_width"][...] = [0.9, 0.1, 0.0], [0.3, 0.05, 0.0]
+    assert not any("too wide" in s for s in interpretation(far))  # wide, but clear of all others
+    far["total"][...] = [0.9, 0.6, 0.0]
+    assert any("too wide" in s for s in interpretation(far))
     unsettled = interpretation(_faked(0.0, 0.05, (0.15, 0.15), 0.2))
     assert unsettled[0] == "How much x moves line is not settled: total 15 % (-5 to 35 %)."
     faint = interpretation(_faked(0.01, 0.05, (0.04, 0.04)))

@@ -289,6 +289,18 @@ def test_a_screening_says_what_to_write(screened: xr.Dataset) -> None:
     assert len(checked) == 2
 
 
+def test_a_screening_with_weather_speaks_of_vary_only(short: studies.Setting) -> None:
+    """The day is no entry of the vary table: it can neither go on varying there nor be taken out."""
+    vary = {"food_mass": ["0.5 kg", "0.7 kg"], "skin_thickness": ["3 mm", "12 mm"]}
+    found = studies.screening(short, vary=vary, outputs=["mass"], trajectories=4, weather=True)
+    assert found["factor"].values.tolist() == ["food_mass", "skin_thickness", "day"]
+    (reduce,) = [s for s in studies.sentences(found) if s.startswith("For the next study")]
+    assert reduce == (
+        "For the next study take food_mass out of [study.vary] and leave weather out; skin_thickness goes on varying. "
+        "The design's own values then stand."
+    )
+
+
 def test_fixing_is_tried_on_the_designs_sampled(screened: xr.Dataset, short: studies.Setting) -> None:
     """First designs of trajectories, run by hand with what may be fixed at the design's own value."""
     setting = replace(short, sky=short.sky.only([1, 4]))
