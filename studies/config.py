@@ -113,7 +113,7 @@ class Plan:
             yield f"{step.kind}-{kinds[: number + 1].count(step.kind)}" if several else step.kind, step
 
 
-def load(path: Path) -> Plan:
+def load(path: Path | str) -> Plan:
     """Read, check and prepare a config; every fault that can be found without a run is found here.
 
     Raises
@@ -121,6 +121,7 @@ def load(path: Path) -> Plan:
     ConfigError
         The file is missing, is not TOML, or holds anything that cannot be run.
     """
+    path = Path(path)
     return loads(_read(path), path)
 
 

@@ -24,6 +24,7 @@ from noonhearth.model import (
     specs,
 )
 from noonhearth.studies.config import load
+from noonhearth.studies.kinds import KINDS
 from noonhearth.studies.units import DIMENSIONS
 
 ROOT = Path(__file__).parents[2]
@@ -31,8 +32,8 @@ README = (ROOT / "README.md").read_text("utf-8")
 PARTS = (Box, Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings)
 
 
-def blocks(language: str) -> list[str]:
-    return re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+def blocks(language: str, text: str = README) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", text, flags=re.DOTALL)
 
 
 def test_the_two_commands_are_one_line_each_and_pinned() -> None:
@@ -56,6 +57,19 @@ def test_the_python_of_the_readme_runs(capsys: pytest.CaptureFixture[str]) -> No
     (code,) = blocks("python")
     exec(compile(code, "README.md", "exec"), {})  # the block is ours
     assert "time_to_done" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_the_python_of_the_studies_page_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    page, names = (ROOT / "docs/studies.md").read_text("utf-8"), {}
+    for number, code in enumerate(blocks("python", page), start=1):
+        exec(compile(code, f"studies.md, block {number}", "exec"), names)  # the blocks are ours
+
+
+def test_studies_page_shows_every_kind() -> None:
+    page = (ROOT / "docs/studies.md").read_text("utf-8")
+    assert [word for word in KINDS if f"studies.{word}(" not in page] == []
 
 
 def test_the_readme_names_every_config_merit_and_limit() -> None:
