@@ -31,7 +31,7 @@ from optuna.distributions import (
 from optuna.samplers import BaseGASampler, NSGAIIISampler, NSGAIISampler
 from optuna.samplers.nsgaii import PolynomialMutation, SBXCrossover
 from optuna.study import Study
-from optuna.trial import FrozenTrial, Trial, TrialState
+from optuna.trial import FrozenTrial, TrialState, create_trial
 
 from ..evaluations import EvaluationLog, evaluate_rows
 from ..outcomes import OK, Column, Evaluate, Outcomes, Output
@@ -173,13 +173,15 @@ def _generations(
     """One search, generation by generation."""
     sampler = _sampler(population, len(task.goals), seed)
     study = optuna.create_study(directions=["minimize"] * len(task.goals), sampler=sampler)
-    for design in _encoded(task.space, known):
-        study.enqueue_trial(design)
+    distributions = _distributions(task.space)
+    ahead = _encoded(task.space, known)
     for start in range(0, trials, population):
-        asked = [study.ask(_distributions(task.space)) for _ in range(min(population, trials - start))]
+        count = min(population, trials - start)
+        asked = ahead[:count] + [_bred(study, distributions) for _ in range(count - len(ahead))]
+        ahead = ahead[count:]
         columns = _decoded(task.space, asked)
         outcomes = outcomes_of(columns)
-        sampler.close_generation(_tell(study, task, asked, outcomes))
+        sampler.close_generation(_told(task, asked, distributions, outcomes, start))
         yield columns, outcomes
 
 
@@ -196,6 +198,9 @@ def _check_counts(*, trials: int, population: int, seed: int, seeds: int, known:
         raise ValueError(f"{known} known designs do not fit a population of {population}")
 
 
+_NO_TRIAL = create_trial(state=TrialState.RUNNING)  # for samplers that take a trial and look at none
+
+
 class _ByBatch(BaseGASampler):
     """An evolution told where each generation ends.
 
@@ -209,9 +214,9 @@ class _ByBatch(BaseGASampler):
         self._populations: list[list[FrozenTrial]] = []
         self._parents: dict[int, list[FrozenTrial]] = {0: []}
 
-    def close_generation(self, told: list[FrozenTrial]) -> None:
+    def close_generation(self, completed: list[FrozenTrial]) -> None:
         """Make the completed trials of a batch the newest population."""
-        self._populations.append([trial for trial in told if trial.state == TrialState.COMPLETE])
+        self._populations.append(completed)
 
     def get_trial_generation(self, study: Study, trial: FrozenTrial) -> int:
         """Number of batches closed before this trial was asked for."""
@@ -290,11 +295,25 @@ def _distribution(parameter: Parameter) -> BaseDistribution:
     return IntDistribution(0, values.size - 1)
 
 
-def _decoded(space: Space, asked: Sequence[Trial]) -> dict[str, Column]:
+def _bred(study: Study, distributions: Mapping[str, BaseDistribution]) -> dict[str, Any]:
+    """One more design, bred from the parents if there are any; what breeding leaves open is drawn.
+
+    The sampler is asked without a trial in optuna's storage, which copies a trial a dozen times before it is told:
+    nothing but the sampler looks at trials here, and it has them by batch.
+    """
+    bred = study.sampler.sample_relative(study, _NO_TRIAL, dict(sorted(distributions.items())))
+    return {
+        name: bred[name]
+        if name in bred
+        else study.sampler.sample_independent(study, _NO_TRIAL, name, distribution)
+        for name, distribution in distributions.items()
+    }
+
+
+def _decoded(space: Space, asked: Sequence[Mapping[str, Any]]) -> dict[str, Column]:
     columns: dict[str, Column] = {}
-    rows = [trial.params for trial in asked]  # a property that copies: read it once
     for p in space.parameters:
-        raw = np.array([row[p.name] for row in rows])
+        raw = np.array([design[p.name] for design in asked])
         columns[p.name] = p.values[raw] if p.values is not None and p.kind != "choice" else p.checked(raw)
     return columns
 
@@ -309,17 +328,27 @@ def _encoded(space: Space, known: Sequence[Mapping[str, Any]]) -> list[dict[str,
     return space.rows(columns)
 
 
-def _tell(study: Study, task: SearchTask, asked: Sequence[Trial], outcomes: Outcomes) -> list[FrozenTrial]:
+def _told(
+    task: SearchTask,
+    asked: Sequence[Mapping[str, Any]],
+    distributions: Mapping[str, BaseDistribution],
+    outcomes: Outcomes,
+    first: int,
+) -> list[FrozenTrial]:
+    """The designs that ran, as optuna's trials, numbered from `first`; a failed one has no children."""
     told = []
-    for row, trial in enumerate(asked):
-        if outcomes.status[row] != OK:
-            told.append(study.tell(trial, state=TrialState.FAIL))
-            continue
-        for limit in task.limits:
-            trial.set_constraint(limit.name, float(outcomes.margins[limit.name][row]) / limit.scale)
+    for row in np.flatnonzero(outcomes.status == OK).tolist():
         # All goals are told as to be minimised: NSGA-III looks for the ideal point at the least of each. An infinity
         # stands for "never" towards optuna alone: the row exceeds a limit, so its goals are not compared with those
         # of any row within limits.
         goals = [goal.sign * float(outcomes.values[goal.name][row]) for goal in task.goals]
-        told.append(study.tell(trial, [np.inf if np.isnan(value) else value for value in goals]))
+        trial = create_trial(
+            values=[np.inf if np.isnan(value) else value for value in goals],
+            params=dict(asked[row]),
+            distributions=dict(distributions),
+        )
+        trial.number = first + row
+        for limit in task.limits:
+            trial.set_constraint(limit.name, float(outcomes.margins[limit.name][row]) / limit.scale)
+        told.append(trial)
     return told
