@@ -1,6 +1,7 @@
 """The bill of a design: what each part is made of, how much of it, and what that costs by the user's prices."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -40,7 +41,7 @@ def bill(
     """
     table = designs if isinstance(designs, Table) else _tabled(designs)
     measures = bill_of(table, materials_of(table, catalogue or load_catalogue()))
-    columns = {
+    columns: dict[str, tuple[list[Any], str, str]] = {
         "part_material": ([table[part].astype(np.str_) for part in measures], "1", "material of the part"),
         "part_mass": ([mass for mass, _ in measures.values()], "kg", "mass of the part"),
         "part_area": (

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import xarray as xr
 
@@ -155,7 +156,7 @@ def _keep(rows: Sequence[Row], record: Path) -> None:
 def _rows(plan: Plan, folder: Path, running: Running) -> Iterator[Row]:
     """The studies of a plan carried out; what stops one stops those after it, not the other configs."""
     named = [(name, step.kind) for name, step in plan.named_steps()]
-    own = {"config": plan.source.stem, "title": plan.title, "seed": plan.setting.seed}
+    own: dict[str, Any] = {"config": plan.source.stem, "title": plan.title, "seed": plan.setting.seed}
     rows = [Row(**own, study=name, kind=kind, currency=plan.setting.currency) for name, kind in named]
     known: dict[str, dict[str, float]] = {}
     finished, start, fault = 0, time.perf_counter(), ""

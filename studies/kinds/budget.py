@@ -168,7 +168,7 @@ def _bought(work: Work, dataset: xr.Dataset, trial: NDArray[np.int64]) -> dict[s
     setting, has = work.setting, trial >= 0
     columns = {name: dataset[name].to_numpy()[trial[has]] for name in work.space.names}
     table = Table(work.design, columns, int(has.sum()))
-    prices = {"prices": setting.prices, "currency": setting.currency}
+    prices: dict[str, Any] = {"prices": setting.prices, "currency": setting.currency}
     bills = bill(table if has.any() else work.design, catalogue=setting.catalogue, **prices)
     variables = {str(name): _spread(array, has) for name, array in bills.items()} | {"part": bills["part"]}
     for name, dimension in _DIMENSIONS.items():

@@ -8,7 +8,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ...model import LIMITS, MERITS, Design, Sky, Status, stored_unit
-from ..methods.paired import Counts, Resampling, among_best, counts, mean_difference
+from ..methods.paired import Resampling, among_best, counts, mean_difference
 from ..outcomes import STOPPED
 from ..quantity import difference_of
 from ..robust import kept_by
@@ -23,14 +23,15 @@ _MONTHS = (
     *("July", "August", "September", "October", "November", "December"),
 )
 
-_TALLIES = Counts(
-    better="the rival is better by more than the slack",
-    worse="the rival is worse by more than the slack",
-    alike="both are alike",
-    only_other="only the rival gets there",
-    only_first="only the first design gets there",
-    neither="neither gets there",
-)._asdict()  # type: ignore[arg-type]
+# What each of `Counts` counts.
+_TALLIES = {
+    "better": "the rival is better by more than the slack",
+    "worse": "the rival is worse by more than the slack",
+    "alike": "both are alike",
+    "only_other": "only the rival gets there",
+    "only_first": "only the first design gets there",
+    "neither": "neither gets there",
+}
 
 
 class Ran(NamedTuple):
@@ -104,7 +105,7 @@ def designs_dataset(
 
 def _worst(status: NDArray[np.int64]) -> NDArray[np.int64]:
     """The first status of each design that is not 0, if any. int64[design]"""
-    return status[np.arange(len(status)), np.argmax(status != 0, axis=1)]
+    return np.asarray(status[np.arange(len(status)), np.argmax(status != 0, axis=1)])
 
 
 def _reasons(ran: Ran, status: NDArray[np.int64]) -> NDArray[np.str_]:
@@ -223,7 +224,8 @@ def _means(days: Floats, weight: Floats, over: tuple[int, ...]) -> Floats:
     has = np.isfinite(difference)
     summed = (np.where(has, difference, 0.0) * weight).sum(axis=over)
     total = (has * weight).sum(axis=over)
-    return np.divide(summed, total, out=np.full(total.shape, np.nan), where=total > 0)
+    found: Floats = np.divide(summed, total, out=np.full(total.shape, np.nan), where=total > 0)
+    return found
 
 
 def text(meaning: str) -> dict[str, Any]:

@@ -87,9 +87,8 @@ def _drawn(count: int, resamples: int, random: np.random.Generator, spare: int) 
         return np.ones((resamples, count))
     picked = random.integers(0, count, size=(resamples, size))
     shifted = picked + count * np.arange(resamples)[:, None]
-    return np.bincount(shifted.ravel(), minlength=count * resamples).reshape(resamples, count) * (
-        count / size
-    )
+    often = np.bincount(shifted.ravel(), minlength=count * resamples).reshape(resamples, count)
+    return np.asarray(often * (count / size))
 
 
 def mean_difference(

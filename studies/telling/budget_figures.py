@@ -58,7 +58,7 @@ def bills(result: xr.Dataset) -> Drawn | None:
         axes.bar(place, cost, bottom=floor, width=0.7, color=_PARTS[k % len(_PARTS)], label=spoken(part))
         floor = floor + cost
     for x, top in zip(place, floor, strict=True):
-        axes.text(x, top, f"{top:.3g}", ha="center", va="bottom", fontsize=8)
+        axes.text(float(x), float(top), f"{top:.3g}", ha="center", va="bottom", fontsize=8)
     names = [f"for {money(result, float(budget))}" for budget in result["budget"].to_numpy()[has]]
     axes.set_xticks(place, names, rotation=20 if has.size > 3 else 0)
     axes.set_ylabel(axis_text("material cost", str(result["part_cost"].attrs["units"]).replace("1", "")))

@@ -105,7 +105,8 @@ def _within(result: xr.Dataset, k: int, steps: list[int]) -> Iterator[str]:
 
 def _steps(result: xr.Dataset, steps: list[int]) -> Iterator[str]:
     """What each further step of money buys, and where that money goes."""
-    goal, distinct = _goal(result), []
+    goal = _goal(result)
+    distinct: list[int] = []
     for k in steps:
         if not distinct or int(result["budget_trial"][k]) != int(result["budget_trial"][distinct[-1]]):
             distinct.append(k)

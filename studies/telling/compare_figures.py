@@ -133,8 +133,8 @@ def _day_panel(panel: Axes, first: Any, other: Any, kinds: Any, beyond: float) -
         panel.scatter(x[both], y[both], s=12, color=colour, label=f"{kind} day")
         alone = np.isfinite(x) ^ np.isfinite(y)
         if alone.any():
-            at = [np.where(np.isfinite(axis[alone]), axis[alone], beyond) for axis in (x, y)]
-            panel.scatter(*at, s=22, marker="x", color=colour, linewidth=1.1)
+            at_x, at_y = (np.where(np.isfinite(axis[alone]), axis[alone], beyond) for axis in (x, y))
+            panel.scatter(at_x, at_y, s=22, marker="x", color=colour, linewidth=1.1)
 
 
 def _days_table(result: xr.Dataset, values: Any) -> pd.DataFrame:
