@@ -1,6 +1,6 @@
 """Design columns -> merits and margins, through the model; pure, so rows may be split in any way."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
 
@@ -28,20 +28,20 @@ LIMIT_SCALES = {"temperature_difference": 10.0, "time": 1800.0, "speed": 3.0}
 class _ByDay(NamedTuple):
     """Where a merit of single days is found, and how it is usually made of them."""
 
-    values: Callable[[xr.Dataset], xr.DataArray]
+    variable: str
     usual: Literal["middle", "mean", "reached"]
 
 
 BY_DAY = {
-    "time_to_done": _ByDay(lambda result: result["done_after"], "middle"),
-    "time_to_safe": _ByDay(lambda result: result["safe_after"], "middle"),
-    "share_done": _ByDay(lambda result: result["done_after"], "reached"),
-    "share_safe": _ByDay(lambda result: result["safe_after"], "reached"),
-    "cook_value": _ByDay(lambda result: result["cook_dose"], "mean"),
-    "peak_temperature": _ByDay(lambda result: result["peak_contents"], "mean"),
-    "hold_time": _ByDay(lambda result: result["held_hot"].where(result["done_after"].notnull()), "mean"),
-    "keep_warm_time": _ByDay(lambda result: result["warm_for"], "middle"),
-    "light_to_pot": _ByDay(lambda result: result["light_share"], "mean"),
+    "time_to_done": _ByDay("done_after", "middle"),
+    "time_to_safe": _ByDay("safe_after", "middle"),
+    "share_done": _ByDay("done_after", "reached"),
+    "share_safe": _ByDay("safe_after", "reached"),
+    "cook_value": _ByDay("cook_dose", "mean"),
+    "peak_temperature": _ByDay("peak_contents", "mean"),
+    "hold_time": _ByDay("held_hot", "mean"),  # of the days it is done
+    "keep_warm_time": _ByDay("warm_for", "middle"),
+    "light_to_pot": _ByDay("light_share", "mean"),
 }
 
 # How the meaning of a merit ends that is made of days, and what takes the place of it under another rule.
@@ -81,13 +81,13 @@ class OvenEvaluator:
 
     def outcomes(self, ran: xr.Dataset) -> Outcomes:
         """Merits and margins of what was run."""
-        status = self._by_draw(ran["status"]).astype(np.int64)
+        status = self._by_draw(ran, "status").astype(np.int64)
         first = np.argmax(status != OK, axis=1)
         values = {name: self.merit(ran, name) for name in self.values}
         return Outcomes(
             values=values,
             status=status[np.arange(len(status)), first],
-            margins={name: self._by_draw(ran[name]).max(axis=1) for name in self.limits}
+            margins={name: self._by_draw(ran, name).max(axis=1) for name in self.limits}
             | {
                 reached_key(name): self._short_of(ran, name, values[name])
                 for name in self.values
@@ -106,9 +106,9 @@ class OvenEvaluator:
     def merit(self, ran: xr.Dataset, name: str) -> Floats:
         """One merit of each row, as the rule judges it. float64[row]"""
         if self.rule.how == "usual" and not self.draws:
-            return np.asarray(ran[name].to_numpy())
+            return _plain(ran, name)
         if name not in BY_DAY:
-            return self._over_draws(self._by_draw(ran[name]), name)
+            return self._over_draws(self._by_draw(ran, name), name)
         days, weight, month = self.days(ran, name), self._weight, self._month
         if name.startswith("share_"):
             return share_reached(self.rule, days, weight, month)
@@ -120,7 +120,9 @@ class OvenEvaluator:
 
     def days(self, ran: xr.Dataset, name: str) -> Floats:
         """A merit of single days, draw by draw. float64[row, draw and day]"""
-        values = BY_DAY[name].values(ran).transpose("design", "day").to_numpy()
+        values = _plain(ran, BY_DAY[name].variable)
+        if name == "hold_time":
+            values = np.where(np.isnan(_plain(ran, "done_after")), np.nan, values)
         return values.reshape(-1, self.draw_count * values.shape[1])
 
     def better_days(self, ran: xr.Dataset, name: str) -> tuple[Floats, Floats]:
@@ -151,8 +153,8 @@ class OvenEvaluator:
     def _month(self) -> NDArray[np.int64]:
         return np.tile(self.setting.sky.day_month, self.draw_count)
 
-    def _by_draw(self, column: xr.DataArray) -> NDArray[Any]:
-        return column.to_numpy().reshape(-1, self.draw_count)
+    def _by_draw(self, ran: xr.Dataset, name: str) -> NDArray[Any]:
+        return _plain(ran, name).reshape(-1, self.draw_count)
 
     def _over_draws(self, values: Floats, name: str) -> Floats:
         """A merit that is not of single days: days say nothing of it, draws do."""
@@ -164,11 +166,16 @@ class OvenEvaluator:
     def _short_of(self, ran: xr.Dataset, name: str, value: Floats) -> Floats:
         """How far a row is from reaching a goal; -1 where it does."""
         if self.rule.how == "usual" and not self.draws:
-            share, peak = ran[CENSORED[name]].to_numpy(), ran["peak_temperature"].to_numpy()
+            share, peak = _plain(ran, CENSORED[name]), _plain(ran, "peak_temperature")
         else:
             share = share_reached(self.rule, self.days(ran, name), self._weight, self._month)
             peak = mean_of_reached(self.days(ran, "peak_temperature"), self._weight)
         return np.where(np.isnan(value), self.rule.needed - share + 1 - peak / COLD, -1.0)
+
+
+def _plain(ran: xr.Dataset, name: str) -> NDArray[Any]:
+    """A variable without its coordinates, which cost a hundred times as much to carry along."""
+    return np.asarray(ran.variables[name].values)
 
 
 def meaning_of(name: str, rule: Rule = USUAL, draws: int = 1) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ..model import Catalogued, Choice, Count, Design, Quantity, nearest_name, suggestion
+from ..model import Catalogued, Choice, Count, Design, Quantity, suggestion
 from .outcomes import Column
 from .quantity import QuantityError, show
 from .schema import read_quantity
@@ -73,10 +73,8 @@ def _value(factor: str, value: Any, varies: Sequence[Vary]) -> Any:
     """One value, read as the field reads it and held against what the study searches."""
     vary = next((vary for vary in varies if vary.name == factor), None)
     if vary is None:
-        names = [vary.name for vary in varies]
-        near = nearest_name(factor, names)
-        move = f"did you mean {near}?" if near else f"what varies is {', '.join(names)}"
-        raise QuantityError(f"does not vary in this study; {move}")
+        names = ", ".join(vary.name for vary in varies)
+        raise QuantityError(f"does not vary in this study; what varies is {names}")
     match vary.spec:
         case Choice() | Catalogued():
             if value not in vary.words:

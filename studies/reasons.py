@@ -61,9 +61,12 @@ def _excess(outcomes: Outcomes, row: int, limit: Limit, rule: Rule) -> str:
 
 
 def _asked(rule: Rule) -> str:
+    """On how many days it would have to be."""
     if rule.how == "worst month":
         return " of the worst month, half are needed"
-    return f", {days_text(rule.needed)} are needed" if rule.needed != 0.5 else ", half are needed"
+    if rule.needed == 1.0:
+        return ", every day is needed"
+    return ", half are needed" if rule.needed == 0.5 else f", {days_text(rule.needed)} are needed"
 
 
 def days_text(share: float) -> str:
