@@ -403,13 +403,18 @@ from noonhearth.studies.results.store import read, write
 path, moments = Path(sys.argv[1]), random.Random(5)
 dataset = read(path)
 write(dataset.assign_attrs(number=0), path)
-for _ in range(40):
+began = time.monotonic()
+write(dataset.assign_attrs(number=0), path)
+lasts = time.monotonic() - began
+for kill in range(200):  # on a busy machine it takes more of them until the writer gets through a few times
     before = read(path).attrs["number"]
+    if kill >= 40 and before > 2:
+        break
     writer = os.fork()
     if writer == 0:
         for number in itertools.count(before + 1):
             write(dataset.assign_attrs(number=number), path)
-    time.sleep(moments.uniform(0.0, 0.2))
+    time.sleep(moments.uniform(0.0, 2.5 * lasts))
     os.kill(writer, signal.SIGKILL)
     os.waitpid(writer, 0)
     print(before, read(path).attrs["number"], [p.name for p in path.parent.glob("[!.]*")])
@@ -417,7 +422,7 @@ for _ in range(40):
 
 
 def test_a_killed_writer_leaves_the_old_file_or_the_new_one(tmp_path: Path, whole: bytes) -> None:
-    """A process that writes over and over, killed at forty random moments; each time the file is whole."""
+    """A process that writes over and over, killed at forty random moments or more; each time the file is whole."""
     path = tmp_path / "result.nc"
     path.write_bytes(whole)
     done = subprocess.run(
@@ -425,7 +430,7 @@ def test_a_killed_writer_leaves_the_old_file_or_the_new_one(tmp_path: Path, whol
     )
     assert done.returncode == 0, done.stderr
     told = [line.split(maxsplit=2) for line in done.stdout.splitlines()]
-    assert len(told) == 40
+    assert len(told) >= 40
     assert all(int(after) >= int(before) and names == "['result.nc']" for before, after, names in told)
     assert int(told[-1][1]) > 2  # they did write
     partials = [p for p in tmp_path.iterdir() if p.name.startswith(".")]
