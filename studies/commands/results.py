@@ -41,7 +41,9 @@ def merge(
     return DONE
 
 
-def bundle(folder: Path, *, to: Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])] = None) -> int:
+def bundle(
+    folder: Path, *, to: Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])] = None
+) -> int:
     """Put all results of a run into one file, each as a group with its own provenance.
 
     Parameters
@@ -68,6 +70,7 @@ def rerun(
     result: Path,
     row: int | None = None,
     *,
+    study: str | None = None,
     workers: Annotated[int | None, cyclopts.Parameter(name=["--workers", "-w"])] = None,
 ) -> int:
     """Compute a row of a result again, or the whole study, from the file alone, and compare every bit.
@@ -78,6 +81,8 @@ def rerun(
         Result file (netCDF).
     row
         Counted from 0: the trial of a search, the design of a sample. The whole study if left out.
+    study
+        Which result of a bundle, by its name.
     workers
         Threads for a whole study; as many as there are processors if not given.
     """
@@ -87,7 +92,7 @@ def rerun(
     from ..results.store import StoreError
 
     try:
-        again = open_result(result).rerun(row, running=Running(workers=workers or processors()))
+        again = open_result(result, study).rerun(row, running=Running(workers=workers or processors()))
     except (StoreError, ConfigError) as error:
         err.print(str(error), markup=False, soft_wrap=True)
         return WRONG

@@ -53,7 +53,8 @@ def merge(results: Sequence[xr.Dataset]) -> xr.Dataset:
         raise MergeError("two results or more are needed")
     join = _JOINS.get(str(results[0].attrs.get("study")))
     if join is None:
-        raise MergeError(f"a {results[0].attrs.get('study')} study has nothing to merge: it takes no samples")
+        kinds = "searches, sensitivity studies and screenings"
+        raise MergeError(f"a {results[0].attrs.get('study')} study cannot be merged; {kinds} can")
     seeds = [seed for result in results for seed in seeds_of(result)]
     faults = differences(results)
     faults += [f"seed {seed} is there twice" for seed in sorted({s for s in seeds if seeds.count(s) > 1})]

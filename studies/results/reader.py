@@ -15,9 +15,10 @@ from ..config import Plan, Step, loads
 from ..kinds import KINDS, Running, Work
 from ..setting import Setting
 from .again import Rerun, compared, compared_row, notes_on
+from .bundle import results_in
 from .kept_files import kept_files
 from .rows import is_of_designs, row_again
-from .store import StoreError, read
+from .store import StoreError
 
 
 @dataclass(frozen=True)
@@ -115,12 +116,23 @@ class OpenedResult:
         return tuple(int(number) for number in np.unravel_index(row, status.shape))
 
 
-def open_result(path: Path | str) -> OpenedResult:
+def open_result(path: Path | str, study: str | None = None) -> OpenedResult:
     """A result file, checked, with its plan and the way to make it again.
+
+    Parameters
+    ----------
+    path : Path or str
+    study : str, optional
+        Which result of a bundle, by its name.
 
     Raises
     ------
     StoreError
-        No such file; no result of ours; a newer format; damaged.
+        No such file; no result of ours; a newer format; damaged; a bundle, and no name of one of its results.
     """
-    return OpenedResult(Path(path), read(Path(path)))
+    results = results_in(Path(path))
+    if study is None and len(results) == 1:
+        study = next(iter(results))
+    if study not in results:
+        raise StoreError(f"{path} holds {', '.join(results)}; say which, for example {next(iter(results))}")
+    return OpenedResult(Path(path), results[study])

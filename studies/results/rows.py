@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ..kinds import KINDS, Running, Work
+from ..methods.pool import CELL
 from ..methods.trials import judged, margin_variable
 from ..outcomes import Column, Columns, Outcomes
 from ..single_days import day_factor
@@ -71,10 +72,21 @@ def _of_trajectories(dataset: xr.Dataset, work: Work, trajectory: int, point: in
     return _sampled(f"Trajectory {trajectory}, point {point}", one, outcomes)
 
 
+def _of_cells(dataset: xr.Dataset, work: Work, design: int, cell: int) -> RowAgain:
+    """A design of a pool in one place and month."""
+    one = dataset.isel(design=slice(design, design + 1), cell=cell)
+    outcomes = _evaluator(work, work.setting.seed)(factors_of(one, work.space) | {CELL: np.array([cell])})
+    margins = {margin_variable(name): column for name, column in outcomes.margins.items()}
+    return _row(
+        f"Design {design}, cell {cell}", one.squeeze("design"), outcomes, {**outcomes.values, **margins}
+    )
+
+
 _AGAIN: dict[tuple[Any, ...], Callable[..., RowAgain]] = {
     ("trial",): _trial,
     ("base", "position"): _of_bases,
     ("trajectory", "point"): _of_trajectories,
+    ("design", "cell"): _of_cells,
 }
 
 

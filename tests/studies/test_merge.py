@@ -280,7 +280,7 @@ def test_what_differs_is_refused_by_name(parts: dict[str, list[xr.Dataset]]) -> 
             [one, two.assign(file_1=("file_1_byte", np.frombuffer(b"a", np.uint8), file))],
             "result 2: another file mine.toml",
         ),
-        (parts["day"], "a day study has nothing to merge"),
+        (parts["day"], "a day study cannot be merged; searches, "),
     ]
     for results, sentence in cases:
         with pytest.raises(MergeError) as refusal:

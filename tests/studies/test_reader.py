@@ -294,7 +294,11 @@ def test_a_bundle_gives_back_every_result(
         xr.testing.assert_identical(results[name], opened[name].dataset)
     assert list(results_in(stored / "day.nc")) == ["day"]
     with pytest.raises(StoreError, match="holds several results"):
-        open_result(path)
+        read(path)
+    for study in (None, "aiming"):
+        with pytest.raises(StoreError, match="holds day, screening, search, sensitivity; say which"):
+            open_result(path, study)
+    assert open_result(path, "screening").rerun(1).same
     with pytest.raises(StoreError, match="is one result, not a bundle"):
         read_bundle(stored / "day.nc")
 
@@ -367,6 +371,10 @@ def test_commands_on_results(
     assert "loading to done" in capsys.readouterr().out
     assert rerun(Path("search.nc"), 3, workers=1) == 0
     assert capsys.readouterr().out.startswith("Trial 3, made again: all ")
+    assert rerun(Path("all.nc"), 3, study="search", workers=1) == 0
+    assert capsys.readouterr().out.startswith("Trial 3, made again: all ")
+    assert rerun(Path("all.nc"), 3) == 2
+    assert "say which" in capsys.readouterr().err
     dataset = read(Path("search.nc"))
     dataset["material_cost"][3] += 1.0
     write(dataset, Path("search.nc"))
