@@ -1,0 +1,285 @@
+"""Tables of results-format.md: every attribute and variable that a result of each kind of study holds.
+
+    python docs/results_format.py
+
+runs a tiny study of each kind and writes the tables anew from what came out; a test fails while the page does not
+show them.
+"""
+
+import json
+import re
+import sys
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import xarray as xr
+
+from noonhearth.model import LIMITS, MERITS
+from noonhearth.studies.config import load
+from noonhearth.studies.kinds import KINDS, Running
+from noonhearth.studies.results import store
+from noonhearth.studies.run import Failure, carry_out
+
+ROOT = Path(__file__).parents[1]
+PAGE = Path(__file__).with_name("results-format.md")
+BEGIN, END = "<!-- tables -->", "<!-- end of tables -->"
+
+# Of each kind a study small enough to be run while one waits, with every key that adds something to its result.
+STUDIES = {
+    "search": """
+goals = ["time_to_done", "reaims"]
+limits = ["cover_over"]
+trials = 16
+population = 8
+[study.vary]
+facet_angle = ["15 deg", "50 deg"]
+azimuth_every = ["10 min", "90 min"]
+[study.uncertain]
+soiling = ["0 %", "20 %"]
+""",
+    "day": "",
+    "aiming": "",
+    "sensitivity": """
+outputs = ["plateau_temperature", "time_to_done"]
+base_samples = 16
+second_order = true
+weather = true
+suffered = ["soiling"]
+[study.vary]
+facets = [6, 8]
+insulation_thickness = { within = "15 mm" }
+soiling = ["0 %", "20 %"]
+[study.groups]
+sheet = ["facets", "insulation_thickness"]
+""",
+    "screening": """
+outputs = ["plateau_temperature"]
+trajectories = 4
+[study.vary]
+soiling = ["0 %", "20 %"]
+skin_thickness = ["5 mm", "6 mm"]
+""",
+    "tolerance": """
+ovens = 32
+repeats = 2
+[study.accuracy]
+facet_angle = "1 deg"
+soiling = "5 %"
+""",
+    "compare": """
+outcomes = ["time_to_done", "mass"]
+other_seeds = 1
+draws = 2
+[[study.design]]
+name = "bigger"
+mouth = "650 mm"
+[study.uncertain]
+soiling = ["0 %", "20 %"]
+""",
+    "budget": """
+trials = 16
+population = 8
+[study.vary]
+facet_angle = ["25 deg", "35 deg"]
+insulation_thickness = ["20 mm", "80 mm"]
+""",
+    "season": """
+goal = "time_to_done"
+rather = "reaims"
+slack = "8 min"
+latitudes = ["10 deg", "20 deg"]
+months = [1]
+designs = 8
+rounds = 1
+[study.vary]
+facet_angle = ["25 deg", "35 deg"]
+azimuth_every = ["10 min", "60 min"]
+""",
+}
+
+# What each attribute says. Those of every kind come first.
+COMMON = {
+    "title": "of the config",
+    "study": "what kind of result it is; decides which variables there are",
+    "study_name": "of the study in its config: its kind, numbered where there are several of it",
+    "config": "the whole config, as text (TOML)",
+    "config_hash": "SHA-256 of that text in UTF-8",
+    "base_design": "JSON: factor to value, of the design that the study started from [SI]",
+    "design": "JSON: the same of the design that the result is about, which a search has chosen",
+    "seed": "of the rays and samples",
+    "rays": "of beam light, a minute",
+    "model_hash": "of the sources of the model: the same hash, the same numbers",
+    "versions": "JSON: of this program and of the libraries that matter",
+    "created": "when, UTC, ISO 8601",
+    "counts": "JSON: designs in all, and designs with another status than 0",
+    "place": "where",
+    "timezone": "of the clock there",
+    "sky": "where the days come from",
+    "loaded_at": "when the food is put in, on the clock of the place",
+    "window": "from then to the day's end [s]",
+    "days_meant": "real days that all days together stand for",
+    "food": "by its name in the catalogue",
+    "food_mass": "[kg]",
+    "food_cautions": "JSON: what the catalogue warns of",
+    "currency": "of all money; empty where nothing is priced",
+    "format": '"noonhearth result"',
+    "format_version": "see below",
+    "content_hash": "see below",
+}
+OWN = {
+    "accuracies": '"usual" or "given" by the config',
+    "bent_fit": "1 where the response had to be taken as curved",
+    "better": '"less" or "more": which way the goal is better',
+    "built": "row of the design to build",
+    "chosen_trial": "the trial that is chosen; not there where none could be",
+    "confidence": "of the intervals",
+    "designs": "in the sample",
+    "draws": "values of the uncertain factors that every design meets; 1 where nothing is uncertain",
+    "failed_designs": "of them with another status than 0",
+    "first": "row of one of the two designs to build",
+    "goal": "what is judged",
+    "goal_designed": "its value for the design itself [SI]",
+    "goal_dimension": "its dimension",
+    "goal_meaning": "its meaning",
+    "groups": "JSON: factors that were moved together, by the name of the group",
+    "how": "by hand, fixed or drive",
+    "hypervolume_goals": "goals that span the volume, in order",
+    "hypervolume_reference": "its far corner, in the goals' own units",
+    "idle_factors": "varied factors of no effect in the chosen design",
+    "intervals": "how the intervals were made",
+    "judged_by": "how days become one number",
+    "layout": "in which order the rows of a sample stand",
+    "least_of_one": "least regret by the rule that one design can have [SI]",
+    "least_of_two": "and that two designs can have [SI]",
+    "levels": "of the grid",
+    "merged": "JSON: seed, created and content_hash of the results that were made into one; only there",
+    "most_dropped": "share of the sample without a value up to which an output is analysed",
+    "negligible_share": "of the largest effect, under which a factor may be fixed",
+    "noise_share": "of the variance, that the rays alone bring",
+    "other_seeds": "repeats with other rays",
+    "outcomes": "that were asked for, the most important first",
+    "pick": "the rule by which one design of the front is chosen",
+    "population": "designs in a generation",
+    "r_squared": "share of the variance that the response accounts for",
+    "rather": "what decides among designs within the slack of the best",
+    "repeats": "times that each oven was run with other rays",
+    "resamples": "of the bootstrap",
+    "rounds": "of new designs",
+    "rule": "by which one design is better for the region than another",
+    "sampler": "what drew the designs, and its version",
+    "scale_needed": "times the accuracies at which the wanted share is met; nan where none does",
+    "second": "row of the other",
+    "second_order": "1 where pairs were looked at",
+    "shown_day": "which day is shown, from 0",
+    "sides": "1 where what is decided was set against what is suffered",
+    "slack": "a loss of the goal that counts as none [SI]",
+    "space": "JSON: how each factor was drawn",
+    "spread": "of each quantity within its accuracy",
+    "started": "row of the design that the study started from",
+    "trials": "designs in all",
+    "uncertain": "factors that nobody decides",
+    "wanted": "share of ovens that shall be at most the first level worse",
+    "warnings": "what is to be kept in mind, a line each",
+    "weather": "1 where each design met one day drawn by its weight",
+}
+
+# Attributes that are there only at times.
+AT_TIMES = {"search": ("idle_factors", "merged"), "sensitivity": ("merged",), "screening": ("merged",)}
+
+
+def config_text() -> str:
+    """A config with a small study of each kind that there is."""
+    text = (ROOT / "tests/oven.toml").read_text("utf-8")
+    text = text[: text.index("[[study]]")].replace("rays = 16", "rays = 4")
+    text = text.replace("days_per_month = 5", "days_per_month = 1")
+    there = [kind for kind in STUDIES if kind in KINDS]
+    return text + "".join(f'[[study]]\nkind = "{kind}"\n{STUDIES[kind]}\n' for kind in there)
+
+
+def results_of_every_kind() -> dict[str, xr.Dataset]:
+    """A result of each kind, as it comes out of its file."""
+    found = {}
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "every.toml"
+        path.write_text(config_text(), "utf-8")
+        for result in carry_out(load(path), running=Running()):
+            assert not isinstance(result, Failure), result.reason
+            store.write(result.dataset, path.with_suffix(".nc"))
+            found[result.name] = store.read(path.with_suffix(".nc"))
+    return found
+
+
+def tables(results: Mapping[str, xr.Dataset]) -> Iterator[str]:
+    """Lines of the part of the page that is written from results."""
+    yield from ("### Every kind", "", *_heads("attribute", "what it says"))
+    yield from (f"| `{name}` | {text} |" for name, text in COMMON.items())
+    for kind, result in results.items():
+        yield from section(kind, result)
+
+
+def section(kind: str, result: xr.Dataset) -> Iterator[str]:
+    """Lines on one kind of study."""
+    yield from ("", f"### {kind}", "", f'`study = "{result.attrs["study"]}"`', "")
+    own = {str(name) for name in result.attrs if name not in COMMON} | set(AT_TIMES.get(kind, ()))
+    if own:
+        yield from _heads("attribute", "what it says")
+        yield from (f"| `{name}` | {OWN[name]} |" for name in sorted(own))
+        yield ""
+    yield from _heads("variable", "over", "unit", "what it is")
+    rows: dict[str, str] = {}
+    factors = json.loads(result.attrs["base_design"])
+    for name, variable in result.variables.items():
+        shown, rest = _row(str(name), variable, set(factors), str(result.attrs["currency"]))
+        rows.setdefault(shown, rest)
+    yield from (f"| `{shown}` | {rest} |" for shown, rest in rows.items())
+
+
+def _heads(*names: str) -> tuple[str, str]:
+    return f"| {' | '.join(names)} |", f"|{'---|' * len(names)}"
+
+
+def _row(name: str, variable: xr.Variable, factors: set[str], currency: str) -> tuple[str, str]:
+    """A variable's name and the rest of its line; factors, merits and limits give way to what they are."""
+    over, unit = " x ".join(map(str, variable.dims)), str(variable.attrs.get("units", "time"))
+    meaning = str(variable.attrs["long_name"]).replace("|", "/")
+    if name in factors and over in ("trial", "design", "draw"):
+        return "<factor>", f"{over} | its own | value of the factor"
+    if name.endswith("hypervolume"):
+        unit = "those of its goals, multiplied"
+    unit = "money" if unit == currency else unit
+    for known, what in _KNOWN:
+        if re.search(rf"(?:^|_){known}(?:_|$)", name) and not name.startswith(("part_", "food_")):
+            if (unit == (MERITS | LIMITS)[known].unit("money") and unit != "1") or name == known:
+                unit = "its own"
+            name = name.replace(known, f"<{what}>")
+            meaning = _without(meaning, known, what)
+            break
+    return name, f"{over} | {unit} | {meaning}"
+
+
+def _without(meaning: str, known: str, what: str) -> str:
+    """A meaning in which a merit or limit has given way to what it is."""
+    whole = (MERITS | LIMITS)[known].meaning
+    for text in (whole, whole.partition(",")[0], known):
+        meaning = meaning.replace(text, f"<{what}>")
+    judged = r", (?:on the middle one|mean) of the days|,? (?:and of|over) \d+ draws"
+    meaning = re.sub(f"(<merit>)(?:{judged})+", r"\1", meaning)
+    return f"{what}, by its name" if meaning == f"<{what}>" else meaning
+
+
+_KNOWN = sorted(
+    [*((name, "merit") for name in MERITS), *((name, "limit") for name in LIMITS)],
+    key=lambda pair: -len(pair[0]),
+)
+
+
+def page_with(lines: Iterator[str]) -> str:
+    """The page with its tables written anew."""
+    before, _, rest = PAGE.read_text("utf-8").partition(BEGIN)
+    return "\n".join([before + BEGIN, "", *lines, "", END]) + rest.partition(END)[2]
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page_with(tables(results_of_every_kind())), "utf-8")
+    sys.stdout.write(f"{PAGE.name} written\n")
