@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from pydantic import Field
 
-from ...model import LIMITS, MERITS, Catalogue, Choice, Count, Design, Quantity, Spec, suggestion
+from ...model import LIMITS, MERITS, Design
 from ..evaluate import OvenEvaluator
 from ..fields import Base, Merit, Share
 from ..methods.repeats import AtBase, BaseError, Repeats
@@ -17,11 +17,10 @@ from ..methods.together import together
 from ..methods.tolerance import alone
 from ..quantity import QuantityError, difference_of, parse, show
 from ..schema import Section
-from ..space import Parameter, Space
+from ..space import Space
 from .accuracies import USUAL
 from .kind import Given, Kind, StudyError, Work
-
-USUALLY = "usual"  # in place of an accuracy: the one of the list
+from .toleranced import toleranced
 
 # How much worse is worth asking about, by the dimension of the goal.
 STEPS = {"time": ("5 min", "10 min"), "temperature": ("5 K", "10 K"), "share": ("2 %", "5 %")}
@@ -67,7 +66,7 @@ def _faults(section: ToleranceSection, given: Given) -> Iterator[str]:
     except QuantityError as error:
         yield f"worse: {error}"
     if given.design is not None:
-        yield from _toleranced(section, given.design, given.catalogue)[1]
+        yield from toleranced(section.accuracy, given.design, given.catalogue)[1]
 
 
 def _levels(section: ToleranceSection) -> list[float]:
@@ -82,84 +81,11 @@ def _levels(section: ToleranceSection) -> list[float]:
     return levels
 
 
-def _toleranced(
-    section: ToleranceSection, design: Design, catalogue: Catalogue
-) -> tuple[list[Toleranced], list[str]]:
-    """Quantities that are off, and a sentence on each one of the table that cannot be."""
-    asked = section.accuracy
-    table = asked if asked is not None else dict.fromkeys(USUAL, USUALLY)
-    parts, faults = [], []
-    for name, width in table.items():
-        try:
-            part = _part(name, width, design, catalogue)
-        except QuantityError as error:
-            if asked is not None:  # of the usual list, what this design has not or does not use is left out
-                faults.append(f"accuracy.{name}: {error}")
-            continue
-        if name not in design.idle and part.accuracy > 0:
-            parts.append(part)
-    if not parts and not faults:
-        faults.append(
-            "accuracy: nothing is off; name a quantity that this design uses, or leave the table out"
-        )
-    return parts, faults
-
-
-def _part(name: str, width: Any, design: Design, catalogue: Catalogue) -> Toleranced:
-    spec = design.factors.get(name)
-    if spec is None:
-        raise QuantityError(f"no field of this design; {suggestion(name, design.factors)}")
-    if not isinstance(spec, Quantity):
-        raise QuantityError(f"{_kind_of(spec)} is right or wrong, not a little off; leave it out")
-    at = _designed(name, design, catalogue)
-    parameter = Parameter(
-        name=name,
-        kind="real",
-        meaning=spec.meaning,
-        low=spec.low,
-        high=spec.high,
-        dimension=spec.dimension,
-    )
-    return Toleranced(parameter=parameter, at=at, accuracy=_accuracy(name, width, at, spec))
-
-
-def _kind_of(spec: Spec) -> str:
-    return "a whole number" if isinstance(spec, Count) else "a word" if isinstance(spec, Choice) else "a name"
-
-
-def _accuracy(name: str, width: Any, at: float, spec: Quantity) -> float:
-    dimension = difference_of(spec.dimension)
-    if width == USUALLY:
-        if name not in USUAL:
-            raise QuantityError("has no usual accuracy; write one, with its unit")
-        return USUAL[name].accuracy(at, dimension)
-    accuracy = parse(width, dimension)
-    if not 0 < accuracy <= spec.high - spec.low:
-        raise QuantityError(
-            f"{width} is no accuracy; allowed above zero, up to {show(spec.high - spec.low, dimension)}"
-        )
-    return accuracy
-
-
-def _designed(name: str, design: Design, catalogue: Catalogue) -> float:
-    """The value of a quantity, where the design leaves it to a material or a food as well. [SI]"""
-    value = design.value(name)
-    if value is not None:
-        return float(value)
-    food = catalogue.foods[design.meal.food]
-    elsewhere = {
-        "slope_error": lambda: catalogue.materials.numbers("mirrors", design.oven.funnel.mirror)[name],
-        "added_water": lambda: food.added_water,
-        "start_temperature": lambda: food.start_temperature,
-    }
-    if name not in elsewhere:
-        raise QuantityError("is not set in this design; set it, and it can be off")
-    return float(elsewhere[name]())
-
-
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     section, merit = work.section, MERITS[work.section.goal]
-    parts, _ = _toleranced(section, work.design, work.setting.catalogue)
+    parts, faults = toleranced(section.accuracy, work.design, work.setting.catalogue)
+    if not parts:
+        raise StudyError(faults)
     measure, levels = _measure(work, parts), _levels(section)
     unit = "K" if merit.dimension == "temperature" else merit.unit(work.setting.currency)
     try:
@@ -179,7 +105,7 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
         raise StudyError(
             [f"tolerance: {error} ({section.goal}) on these days: a longer day, less food or another goal"]
         ) from error
-    dataset = dataset.merge(drawn).assign_attrs(drawn.attrs)
+    dataset = dataset.merge(drawn).assign(_beside(designed, drawn)).assign_attrs(drawn.attrs)
     return _labelled(dataset, work, designed), work.design
 
 
@@ -212,30 +138,9 @@ def _labelled(dataset: xr.Dataset, work: Work, designed: AtBase) -> xr.Dataset:
     dimension = difference_of(merit.dimension)
     for name in ("level", "at_accuracy", "noise", "point_excess", "point_doubt", "drawn_excess"):
         dataset[name].attrs["dimension"] = dimension
-    checks = [USUAL[name].check if name in USUAL else "" for name in dataset["factor"].to_numpy()]
-    status = np.concatenate([[0], dataset["drawn_status"].to_numpy().ravel()])
-    dataset = dataset.assign_coords(
-        factor_check=("factor", checks, {"units": "1", "long_name": "how to keep it, in a sentence"}),
-        **{
-            name: ("limit", values, {"units": "1", "long_name": text})
-            for name, values, text in (
-                ("limit", list(LIMITS), "safety limit"),
-                ("limit_dimension", [limit.dimension for limit in LIMITS.values()], "its dimension"),
-                ("limit_meaning", [limit.meaning for limit in LIMITS.values()], "what is over it"),
-            )
-        },
-    )
-    dataset["designed_over"] = (
-        "limit",
-        designed.over,
-        {"units": "1", "long_name": "excess of the design itself over each limit, in the limit's own unit"},
-    )
-    dataset["status"] = (
-        "run",
-        status,
-        {"units": "1", "long_name": "of the design itself and of all drawn ovens: 0 ran to the end"},
-    )
-    return dataset.assign_attrs(
+    idle = [name for name in section.accuracy or {} if name in work.design.idle]
+    told = {"idle_factors": " ".join(idle)} if idle else {}
+    return dataset.assign_coords(_more_coordinates(dataset)).assign_attrs(
         study="tolerance",
         goal=section.goal,
         goal_meaning=merit.meaning,
@@ -245,7 +150,35 @@ def _labelled(dataset: xr.Dataset, work: Work, designed: AtBase) -> xr.Dataset:
         repeats=section.repeats,
         accuracies="usual" if section.accuracy is None else "given",
         seed=work.setting.seed,
+        **told,
     )
+
+
+def _more_coordinates(dataset: xr.Dataset) -> dict[str, Any]:
+    """How to keep each quantity, and what each limit is."""
+    checks = [USUAL[name].check if name in USUAL else "" for name in dataset["factor"].to_numpy()]
+    limits = {
+        "limit": (list(LIMITS), "safety limit"),
+        "limit_dimension": ([limit.dimension for limit in LIMITS.values()], "its dimension"),
+        "limit_meaning": ([limit.meaning for limit in LIMITS.values()], "what is over it"),
+    }
+    found: dict[str, Any] = {
+        name: ("limit", values, {"units": "1", "long_name": text}) for name, (values, text) in limits.items()
+    }
+    return found | {
+        "factor_check": ("factor", checks, {"units": "1", "long_name": "how to keep it, in a sentence"})
+    }
+
+
+def _beside(designed: AtBase, drawn: xr.Dataset) -> dict[str, Any]:
+    """The design's own margins, and the status of all that was drawn with the design itself before it."""
+    over = "excess of the design itself over each limit, in the limit's own unit"
+    ran = "of the design itself and of all drawn ovens: 0 ran to the end"
+    status = np.concatenate([[0], drawn["drawn_status"].to_numpy().ravel()])
+    return {
+        "designed_over": ("limit", designed.over, {"units": "1", "long_name": over}),
+        "status": ("run", status, {"units": "1", "long_name": ran}),
+    }
 
 
 TOLERANCE = Kind(word="tolerance", section=ToleranceSection, carry_out=_carry_out, faults=_faults)

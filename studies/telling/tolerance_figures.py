@@ -13,7 +13,8 @@ from ..methods.tolerance import Care
 from ..quantity import difference_of
 from .drawing import BLACK, GREEN, GREY, ORANGE, RED, Drawn, shown
 from .phrases import spoken
-from .tolerance_words import care_order, step_text, width_text
+from .tolerance_quantity import step_text, width_text
+from .tolerance_words import care_order
 
 Values = np.ndarray[Any, Any]
 

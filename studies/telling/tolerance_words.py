@@ -5,22 +5,13 @@ import math
 import numpy as np
 import xarray as xr
 
-from ...model import Status
-from ..methods.sweeps import Ends
 from ..methods.tolerance import RELAXED, Care
-from ..quantity import difference_of, display_unit, show, to_unit
+from ..quantity import show
 from .phrases import later, listed, spoken
+from .tolerance_quantity import cost_text, never_text, quantity_text, reason_text, step_text, width_text
 
-# What "too little" and "too much" are called where they are directions.
-_SIDES = {
-    "azimuth_bias": ("anticlockwise", "clockwise"),
-    "fixed_azimuth": ("anticlockwise", "clockwise"),
-    "elevation_bias": ("too low", "too high"),
-    "fixed_elevation": ("too low", "too high"),
-}
 _SHAPES_WALL = ("mouth", "depth", "facet_angle", "second_bend", "third_bend")
 _MIRROR_WORK = ("facet_angle", "second_bend", "third_bend", "slope_error", "soiling")
-_WORTH_A_WORD = 0.1  # of the first step: a gain smaller than that is none
 _NOISY = 0.2  # of the first step: a standard error larger than that blurs it
 _SMALL_SHARE = 0.05  # of the variance: what is below is not listed
 _TIGHT_FIT = 0.8  # R squared under which shares are a rough guide only
@@ -34,18 +25,13 @@ def tolerance_sentences(result: xr.Dataset) -> list[str]:
         *_together(result),
         *_limits(result),
         _needed(result),
-        *(f"Measure carefully: {_quantity(result.sel(factor=name))}" for name in careful),
-        *(f"Normal care: {_quantity(result.sel(factor=name))}" for name in normal),
+        *(f"Measure carefully: {quantity_text(result.sel(factor=name))}" for name in careful),
+        *(f"Normal care: {quantity_text(result.sel(factor=name))}" for name in normal),
         *_relaxed(result),
         *_variance(result),
         *_mirror_caution([*careful, *normal]),
         *_doubts(result),
     ]
-
-
-def step_text(result: xr.Dataset, number: int = 0) -> str:
-    """How much worse the goal may be, in words."""
-    return show(float(result["level"][number]), difference_of(str(result.attrs["goal_dimension"])), digits=3)
 
 
 def care_order(result: xr.Dataset) -> list[str]:
@@ -56,20 +42,8 @@ def care_order(result: xr.Dataset) -> list[str]:
     return [str(name) for name in result["factor"].to_numpy()[order]]
 
 
-def width_text(one: xr.Dataset, width: float, digits: int = 2) -> str:
-    """A length along one quantity, with its unit."""
-    return show(width, difference_of(str(one["factor_dimension"].item())), digits=digits)
-
-
 def _of_care(result: xr.Dataset, care: Care) -> list[str]:
     return [name for name in care_order(result) if int(result["care"].sel(factor=name)) == care]
-
-
-def _cost(result: xr.Dataset, value: float) -> str:
-    """A cost in the unit in which the first step is told."""
-    dimension = difference_of(str(result.attrs["goal_dimension"]))
-    unit = display_unit(dimension, magnitude=float(result["level"][0]))
-    return f"{to_unit(value, unit, dimension):.2g} {unit}".removesuffix(" 1")
 
 
 def _designed(result: xr.Dataset) -> str:
@@ -105,9 +79,9 @@ def _together(result: xr.Dataset) -> list[str]:
     if float(usual["unbuilt"]) > 0:
         codes, count = np.unique(usual["drawn_status"].to_numpy(), return_counts=True)
         worst = int(codes[codes != 0][count[codes != 0].argmax()])
-        said.append(f"{_hundred(float(usual['unbuilt']))} of 100 cannot be used: {_reason(worst)}.")
+        said.append(f"{_hundred(float(usual['unbuilt']))} of 100 cannot be used: {reason_text(worst)}.")
     if float(usual["never"]) > 0:
-        said.append(f"{_hundred(float(usual['never']))} of 100 {_never(result)}.")
+        said.append(f"{_hundred(float(usual['never']))} of 100 {never_text(result)}.")
     return said
 
 
@@ -132,19 +106,6 @@ def _limits(result: xr.Dataset) -> list[str]:
     return said or ["None of the ovens drawn exceeds a safety limit on any of the days."]
 
 
-def _reason(status: int) -> str:
-    """Why an oven cannot be run, without the advice for a designer."""
-    if status not in list(Status):
-        return "the model cannot run it"
-    return Status(status).sentence.partition(":")[0]
-
-
-def _never(result: xr.Dataset) -> str:
-    return {"time_to_done": "never get done", "time_to_safe": "never get safe to eat"}.get(
-        str(result.attrs["goal"]), f"have no {spoken(result.attrs['goal'])}"
-    )
-
-
 def _needed(result: xr.Dataset) -> str:
     """Which accuracies to ask of the workshop."""
     wanted, scale = float(result.attrs["wanted"]), float(result.attrs["scale_needed"])
@@ -165,76 +126,6 @@ def _needed(result: xr.Dataset) -> str:
     return f"For {aim}, {how}: all accuracies times {scale:.2g}, so {widths}."
 
 
-def _quantity(one: xr.Dataset) -> str:
-    """One quantity: what each side costs, and how to measure it."""
-    name = str(one["factor"].item())
-    usual = width_text(one, float(one["accuracy"]))
-    check = str(one["factor_check"].item())
-    advice = f" {check}" if check and int(one["care"]) == Care.CAREFUL else ""
-    sides = "; ".join(_side(one.isel(side=k), k) for k in range(2) if float(one["tried"][k]) > 0)
-    return f"{spoken(name)} (designed {_value(one)}, worked within {usual}): {sides}.{_in_doubt(one)}{advice}"
-
-
-def _in_doubt(one: xr.Dataset) -> str:
-    """On which side to err, where one costs and the other gains and does no harm in all that was tried."""
-    for side, other in ((0, 1), (1, 0)):
-        costly = int(one["ends"][side, 0]) == Ends.PASSED
-        harmless = int(one["ends"][other, 0]) == Ends.BEYOND
-        if costly and harmless and _gain(one.isel(side=other)):
-            return f" In doubt, rather {_way(one, other)}."
-    return ""
-
-
-def _way(one: xr.Dataset, side: int) -> str:
-    return _SIDES.get(str(one["factor"].item()), ("too little", "too much"))[side]
-
-
-def _value(one: xr.Dataset) -> str:
-    return show(float(one["designed"]), str(one["factor_dimension"].item()), digits=3)
-
-
-def _side(one: xr.Dataset, number: int) -> str:
-    """What it costs to be off one way, and what else ends there."""
-    way, step = _way(one, number), step_text(one)
-    at = {level: width_text(one, float(one["allowed"][level])) for level in _finite(one)}
-    match Ends(int(one["ends"][0])):
-        case Ends.PASSED:
-            also = [f"{at[k]} {step_text(one, k)}" for k in at if k and int(one["ends"][k]) == Ends.PASSED]
-            return f"{at[0]} {way} costs {step}" + (f", {', '.join(also)}" if also else "") + _stop(one, at)
-        case Ends.UNBUILT | Ends.NEVER:
-            return f"{way}, {_what_stops(one, at[0])}"
-        case Ends.BEYOND:
-            return f"{way} costs less than {step} up to the {width_text(one, float(one['tried']))} tried{_gain(one)}"
-        case _:
-            return f"{way} costs less than {step} as far as it goes{_gain(one)}"
-
-
-def _finite(one: xr.Dataset) -> list[int]:
-    return [int(k) for k in np.flatnonzero(np.isfinite(one["allowed"].to_numpy()))]
-
-
-def _stop(one: xr.Dataset, at: dict[int, str]) -> str:
-    """What ends the range before the larger steps are reached."""
-    hard = [k for k in at if int(one["ends"][k]) in (Ends.UNBUILT, Ends.NEVER)]
-    return f"; {_what_stops(one, at[hard[0]])}" if hard else ""
-
-
-def _what_stops(one: xr.Dataset, at: str) -> str:
-    last = int(one["ends"].max())
-    if Ends.UNBUILT in one["ends"].to_numpy():
-        return f"from about {at} on {_reason(int(one['stopped_by']))}"
-    assert last >= Ends.NEVER
-    return f"from about {at} on ovens {_never(one)}"
-
-
-def _gain(one: xr.Dataset) -> str:
-    """That being off one way makes the meal better, where it clearly does."""
-    gain, noise = -float(one["at_accuracy"]), float(one["noise"])
-    if gain < _WORTH_A_WORD * float(one["level"][0]) or (noise == noise and gain < 2 * noise):
-        return ""
-    return f", and off by the accuracy it gains {_cost(one, gain)}"
-
-
 def _relaxed(result: xr.Dataset) -> list[str]:
     """What needs no care, and what has no effect at all."""
     names = _of_care(result, Care.RELAXED)
@@ -250,6 +141,11 @@ def _relaxed(result: xr.Dataset) -> list[str]:
     if none:
         said.append(
             f"Of no effect on {spoken(result.attrs['goal'])}: {listed([spoken(name) for name in none])}."
+        )
+    idle = str(result.attrs.get("idle_factors", "")).split()
+    if idle:
+        said.append(
+            f"Left out, as this design does not have them: {listed([spoken(name) for name in idle])}."
         )
     return said
 
@@ -288,7 +184,7 @@ def _doubts(result: xr.Dataset) -> list[str]:
         more = "; more rays or repeats would sharpen that" if noise > _NOISY * level else ""
         said.append(
             f"Every oven was run {result.attrs['repeats']} times with other rays: a cost is known within "
-            f"{_cost(result, 2 * noise)}{more}."
+            f"{cost_text(result, 2 * noise)}{more}."
         )
     shaped = [name for name in _SHAPES_WALL if name in result["factor"].to_numpy()]
     if "facet_angle" in shaped and len(shaped) > 1:

@@ -9,11 +9,25 @@ import pytest
 import xarray as xr
 
 import noonhearth.studies as studies
-from noonhearth.model import Status, misfit
+from noonhearth.model import (
+    Box,
+    ByHand,
+    Cover,
+    Drive,
+    Fixed,
+    Funnel,
+    Jacket,
+    Meal,
+    Pot,
+    Status,
+    misfit,
+    specs,
+)
 from noonhearth.studies import Running, StudyError
 from noonhearth.studies.config import load, loads
 from noonhearth.studies.kinds.accuracies import USUAL
 from noonhearth.studies.kinds.tolerance import TOLERANCE
+from noonhearth.studies.kinds.toleranced import toleranced
 from noonhearth.studies.methods.sweeps import Ends
 from noonhearth.studies.methods.tolerance import Care
 from noonhearth.studies.results import store
@@ -117,6 +131,19 @@ def test_a_cost_is_what_two_runs_differ_by(setting: studies.Setting, result: xr.
     assert float(result["at_accuracy"].sel(factor="food_mass", side=-1)) < 0
 
 
+def test_what_a_chosen_design_lacks_is_left_out_and_told(setting: studies.Setting) -> None:
+    """A search may choose one ring of facets or one pane where the table of accuracies counts on two."""
+    found = light(setting, accuracy={"fog": "3 %", "second_bend": "1 deg"})
+    assert found["factor"].to_numpy().tolist() == ["fog"]
+    assert any(
+        text == "Left out, as this design does not have them: second bend." for text in sentences(found)
+    )
+    work = TOLERANCE.work(setting, accuracy={"pane_gap": "2 mm", "fog": "3 %"}, **QUICK)
+    bare = work.section.model_copy(update={"accuracy": {"pane_gap": "2 mm"}})
+    with pytest.raises(StudyError, match="accuracy: nothing is off"):
+        TOLERANCE.done(replace(work, section=bare))
+
+
 def test_what_the_cook_never_feels_is_said_to_have_no_effect(result: xr.Dataset) -> None:
     assert np.nan_to_num(result["point_excess"].sel(factor="base_radius")).any() == False  # noqa: E712
     assert any(text == "Of no effect on time to done: base radius." for text in sentences(result))
@@ -145,8 +172,6 @@ def test_waviness_left_to_the_sheet_starts_at_the_sheets_own(setting: studies.Se
 
 @pytest.mark.parametrize("name", sorted(USUAL))
 def test_every_usual_accuracy_can_be_read(name: str) -> None:
-    from noonhearth.model import Box, ByHand, Cover, Drive, Fixed, Funnel, Jacket, Meal, Pot, specs
-
     known = {
         field: spec
         for described in (Funnel, Cover, Jacket, Pot, Box, Meal, Fixed, ByHand, Drive)
@@ -159,18 +184,13 @@ def test_every_usual_accuracy_can_be_read(name: str) -> None:
 
 
 def test_the_list_left_out_takes_what_the_oven_has(setting: studies.Setting) -> None:
-    from noonhearth.studies.kinds.tolerance import _toleranced
-
-    section = TOLERANCE.section.model_validate({"kind": "tolerance"})
-    parts, faults = _toleranced(section, setting.design, setting.catalogue)
+    parts, faults = toleranced(None, setting.design, setting.catalogue)
     names = {one.name for one in parts}
     assert not faults
     assert {"mouth", "facet_angle", "slope_error", "azimuth_bias", "food_mass"} <= names
     assert not names & {"second_bend", "pane_gap", "box_across", "fin_height", "fixed_azimuth"}
     two = setting.design.with_factors(tiers=2, panes=2)
-    assert {"second_bend", "pane_gap"} <= {
-        one.name for one in _toleranced(section, two, setting.catalogue)[0]
-    }
+    assert {"second_bend", "pane_gap"} <= {one.name for one in toleranced(None, two, setting.catalogue)[0]}
 
 
 @pytest.mark.parametrize(
