@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
 from ..model import Design, Table, table_of
-from .evaluate import BY_DAY
+from .evaluate import OvenEvaluator
 from .outcomes import OK, Columns, Outcomes
 from .setting import Setting
 from .space import row_count
@@ -79,8 +78,9 @@ class DayEvaluator:
     def _columns(self, ran: xr.Dataset) -> Iterable[tuple[str, Floats]]:
         for name in self.whole:
             yield name, ran[name].to_numpy()
+        one = OvenEvaluator(self.setting, self.by_day)
         for merit in self.by_day:
-            days: Any = BY_DAY[merit].values(ran).transpose("design", "day").to_numpy()
+            days = one.days(ran, merit)
             if merit.startswith("share_"):
                 days = np.where(ran["status"].to_numpy()[:, None] == OK, np.isfinite(days), np.nan)
             for day in range(days.shape[1]):

@@ -147,7 +147,7 @@ def _flat_from(result: xr.Dataset) -> str | None:
     best = points[front, 0].min()
     enough = float(points[front & (points[:, 0] <= best + slack), 1].min())
     most = float(points[front, 1].max())
-    if not slack or enough >= most:
+    if not slack or money(result, enough) == money(result, most):
         return None
     size = show(slack, difference_of(str(result[goal].attrs["dimension"])))
     return f"Above {money(result, enough)} no more than {size} is to be gained, up to {money(result, most)}."

@@ -10,7 +10,7 @@ import xarray as xr
 from ..quantity import display_unit, show, to_unit
 from .phrases import limit_sentences, listed, spoken
 
-_NOISY = 0.25  # of a difference: more noise than that, and the rays could have made a good part of it
+_SURE = 2.0  # standard deviations of the rays' noise that a difference must exceed
 
 
 class _Way(NamedTuple):
@@ -24,8 +24,8 @@ class _Way(NamedTuple):
 _WAYS = {
     "time_to_done": _Way("is done {} earlier", "is done {} later", "get done"),
     "time_to_safe": _Way("is safe to eat {} earlier", "is safe to eat {} later", "get safe"),
-    "share_done": _Way("gets done on {} fewer", "gets done on {} more"),
-    "share_safe": _Way("gets safe on {} fewer", "gets safe on {} more"),
+    "share_done": _Way("gets done on {} fewer", "gets done on {} more", "gets done"),
+    "share_safe": _Way("gets safe on {} fewer", "gets safe on {} more", "gets safe"),
     "cook_value": _Way("cooks {} less", "cooks {} more"),
     "peak_temperature": _Way("stays {} cooler", "gets {} hotter"),
     "hold_time": _Way("keeps hot {} shorter", "keeps hot {} longer", "get done"),
@@ -107,6 +107,8 @@ def _difference(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
     if math.isnan(value):
         return f"On no day do both {rival} and {first} {there}; their {spoken(merit)} cannot be compared."
     both = f" on the days when both {there}" if _apart(whole, merit) > 0 else ""
+    if low == high == value == 0.0 and merit.startswith("share_"):
+        return f"{rival} {there} on as many days as {first}."
     if low == high == value == 0.0:
         return f"{rival} and {first} are exactly alike in {spoken(merit)}{both}."
     if math.isnan(low):
@@ -115,12 +117,16 @@ def _difference(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
         ends = f"between {_end(whole, merit, low)} and {_end(whole, merit, high)}"
         return f"No clear difference in {spoken(merit)} between {rival} and {first}{both}: {ends}."
     slack = float(whole[f"{merit}_difference"].attrs["slack"])
-    small = (
-        f", surely, but less than the {_size(whole, merit, slack)} that count" if abs(value) < slack else ""
-    )
-    return (
-        f"{rival} {_said(whole, merit, value)} than {first}{both} ({_span(whole, merit, low, high)}){small}."
-    )
+    less = f", less than the {_size(whole, merit, slack)} that count" if abs(value) < slack else ""
+    doubt = "; rays alone could make as much" if _noise_of(whole, merit) * _SURE > abs(value) else ""
+    span = _span(whole, merit, low, high)
+    return f"{rival} {_said(whole, merit, value)} than {first}{both} ({span}){less}{doubt}."
+
+
+def _noise_of(whole: xr.Dataset, merit: str) -> float:
+    """Standard deviation that the rays alone give the difference; 0 where it was not looked at."""
+    name = f"{merit}_ray_noise"
+    return float(whole[name]) if name in whole else 0.0
 
 
 def _span(whole: xr.Dataset, merit: str, low: float, high: float) -> str:
@@ -238,44 +244,41 @@ def _among_best(result: xr.Dataset, merit: str, ran: list[str]) -> Iterator[str]
 
 
 def _whole(result: xr.Dataset, name: str, ran: list[str]) -> str:
-    """A merit or limit that has one value for all days, design by design."""
-    told = []
+    """A merit or limit that has one value for all days, design by design; a limit by its worst draw."""
+    told, limit = [], name.endswith("_over")
     for design in ran:
         values = result[name].sel(design=design).to_numpy()
         known = values[np.isfinite(values)]
-        told.append(f'"{design}" {_amount(result[name], float(known.mean())) if known.size else "unknown"}')
-    return f"{spoken(name)}: {', '.join(told)}."
+        value = float(known.max() if limit else known.mean()) if known.size else math.nan
+        told.append(f'"{design}" {_amount(result[name], value) if known.size else "unknown"}')
+    return f"{result[name].attrs['long_name'] if limit else spoken(name)}: {', '.join(told)}."
 
 
 def _amount(column: xr.DataArray, value: float) -> str:
     dimension = str(column.attrs["dimension"])
-    return (
-        f"{value:.4g} {column.attrs['units']}" if dimension == "money" else show(value, dimension, digits=3)
-    )
+    if dimension == "money":
+        return f"{value:.4g} {column.attrs['units']}"
+    if str(column.name).endswith("_over"):
+        return f"{show(abs(value), dimension, digits=3)} {'over' if value > 0 else 'to spare'}"
+    return show(value, dimension, digits=3)
 
 
 def _noise(result: xr.Dataset, merit: str, rivals: list[str]) -> Iterator[str]:
     """Whether the ray tracer's own noise could make the differences."""
     if f"{merit}_ray_noise" not in result:
         return
-    runs = int(result.attrs["other_seeds"]) + 1
     noise = result[f"{merit}_ray_noise"].sel(rival=rivals)
     if not np.isfinite(noise).any():
         return
-    value = result[f"{merit}_difference"].sel(rival=rivals, group="all days")
+    runs, value = int(result.attrs["other_seeds"]) + 1, result[f"{merit}_difference"]
+    ahead = np.abs(value.sel(rival=rivals, group="all days").to_numpy())
     unsure = [
-        f'"{name}"'
-        for name, n, v in zip(rivals, noise.to_numpy(), value.to_numpy(), strict=True)
-        if n > _NOISY * abs(v)
+        f'"{name}"' for name, n, v in zip(rivals, noise.to_numpy(), ahead, strict=True) if n * _SURE > v
     ]
     size = _size(result, merit, float(noise.max()))
     what = f"differences of {spoken(merit)} by {size} at most (standard deviation of {runs} runs)"
-    text = f"Tracing other rays moves these {what}"
-    yield (
-        f"{text}: more rays are needed to judge {listed(unsure)}."
-        if unsure
-        else f"{text}: of no matter here."
-    )
+    end = f"more rays are needed to judge {listed(unsure)}" if unsure else "of no matter here"
+    yield f"Tracing other rays moves these {what}: {end}."
 
 
 def _limits(result: xr.Dataset, ran: list[str]) -> list[str]:

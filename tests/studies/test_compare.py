@@ -11,8 +11,9 @@ import xarray as xr
 from scipy import stats
 
 import noonhearth.studies as studies
-from noonhearth.model import Fixed
+from noonhearth.model import Drive, Fixed
 from noonhearth.studies import ConfigError, Running, StudyError, load
+from noonhearth.studies.alternatives import read_alternative
 from noonhearth.studies.config import loads
 from noonhearth.studies.evaluations import LogError
 from noonhearth.studies.kinds.compare import COMPARE
@@ -190,6 +191,7 @@ def test_a_twin_differs_by_exactly_nothing(result: xr.Dataset) -> None:
         for end in ("", "_low", "_high"):
             assert float(twin[f"{merit}_difference{end}"].sel(group="all days")) == 0.0
         assert float(twin[f"{merit}_ray_noise"]) == 0.0
+    assert '"twin" gets done on as many days as "as drawn"' in " ".join(report.sentences(result))
     assert "exactly alike in time to done" in " ".join(report.sentences(result))
 
 
@@ -315,6 +317,29 @@ def test_all_faults_of_the_designs_at_once(tmp_path: Path) -> None:
         "study[1].draws: nothing is uncertain",
     ):
         assert fault in str(raised.value), fault
+
+
+def test_another_way_of_aiming_takes_over_what_both_have(setting: studies.Setting) -> None:
+    """From hand to drive: the visit's time and the settings of the elevation stay, the rest is the table's."""
+    base = replace(setting.design, aiming=replace(setting.design.aiming, visit=90.0))
+    table = {
+        "name": "driven",
+        "how": "drive",
+        "fin_height": "60 mm",
+        "cell_width": "40 mm",
+        "start_share": "12 %",
+        "stop_share": "5 %",
+        "speed": "2 deg/min",
+        "mouth": "650 mm",
+    }
+    other, faults = read_alternative(table, base, setting.catalogue.names())
+    assert other is not None
+    assert not faults
+    design = other.of(base)
+    assert isinstance(design.aiming, Drive)
+    assert (design.aiming.visit, design.aiming.elevation_every) == (90.0, 3600.0)
+    assert design.aiming.start_share == pytest.approx(0.12)
+    assert (design.oven.funnel.mouth, design.meal) == (0.65, base.meal)
 
 
 def test_what_is_drawn_for_all_is_not_one_designs_own(setting: studies.Setting) -> None:
