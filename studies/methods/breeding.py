@@ -39,12 +39,19 @@ def _position(parameter: Parameter, columns: Columns) -> Floats:
 
 
 class Family(NamedTuple):
-    """Designs that may be crossed with each other, and what they are bred for."""
+    """Designs that may be crossed with each other, and what they are bred for.
 
-    members: Rows  # of the pool
-    worth: Floats  # [design of the pool] less is better; nan where there is none
-    slack: float = 0.0  # of worth, that may be given up for less of
-    aside: Floats | None = None  # [design of the pool], and then the first member has the least of it
+    members : int64[member], rows of the pool, the first the one to start from.
+    worth : float64[design], less is better; nan where a design does not serve.
+    over : float64[design, limit], above zero where a limit is exceeded; nan where it is not known.
+    slack, aside : what of worth may be given up for less of `aside`, float64[design].
+    """
+
+    members: Rows
+    worth: Floats
+    over: Floats
+    slack: float = 0.0
+    aside: Floats | None = None
 
 
 def children(
@@ -76,25 +83,34 @@ def _child(
     space: Space, pool: Floats, family: Family, screened: bool, near: float, rng: np.random.Generator
 ) -> Floats:
     brood = _bred(space, pool[rng.choice(family.members, size=(BROOD, 2))], near, rng)
-    known = np.flatnonzero(np.isfinite(family.worth))
-    terms = _terms(pool[:0]).shape[1]
-    if not screened or known.size < terms:
+    if not screened:
         return np.asarray(brood[0])
-    seen = positions(space, space.from_unit(brood))
+    return np.asarray(brood[_most_promising(pool, family, positions(space, space.from_unit(brood)))])
+
+
+def _most_promising(pool: Floats, family: Family, brood: Floats) -> int:
+    """The one that is foreseen to keep the limits, or to be least over them, and then to be best."""
+    distance = ((pool - pool[family.members[0]]) ** 2).sum(axis=1)
+    beyond = np.zeros(len(brood))
+    for over in family.over.T:
+        beyond += np.maximum(_foreseen(pool, over, distance, brood), 0.0)
     if family.aside is None:
-        best = known[np.argsort(family.worth[known], kind="stable")[: 2 * terms]]
-        return np.asarray(brood[np.argmin(_foreseen(pool[best], family.worth[best], seen))])
-    distance = ((pool[known] - pool[family.members[0]]) ** 2).sum(axis=1)
-    around = known[np.argsort(distance, kind="stable")[: 2 * terms]]
-    worth, aside = (_foreseen(pool[around], column[around], seen) for column in (family.worth, family.aside))
-    beyond = np.maximum(worth - np.nanmin(family.worth) - family.slack, 0.0)
-    return np.asarray(brood[np.lexsort((aside, beyond))[0]])
+        return int(np.lexsort((_foreseen(pool, family.worth, family.worth, brood), beyond))[0])
+    worth = _foreseen(pool, family.worth, distance, brood)
+    least, most = np.nanmin(family.worth), np.nanmax(family.worth)
+    beyond += np.maximum(worth - least - family.slack, 0.0) / max(most - least, family.slack, 1e-300)
+    return int(np.lexsort((_foreseen(pool, family.aside, distance, brood), beyond))[0])
 
 
-def _foreseen(points: Floats, values: Floats, at: Floats) -> Floats:
-    """What the quadratic through some points says elsewhere."""
-    fit = np.linalg.lstsq(_terms(points), values, rcond=None)[0]
-    return np.asarray(_terms(at) @ fit)
+def _foreseen(pool: Floats, values: Floats, rank: Floats, at: Floats) -> Floats:
+    """What the quadratic through designs of known value and least rank says elsewhere; 0 if there are too few."""
+    known = np.flatnonzero(np.isfinite(values) & np.isfinite(rank))
+    terms = _terms(at)
+    if known.size < terms.shape[1]:
+        return np.zeros(len(at))
+    used = known[np.argsort(rank[known], kind="stable")[: 2 * terms.shape[1]]]
+    fit = np.linalg.lstsq(_terms(pool[used]), values[used], rcond=None)[0]
+    return np.asarray(terms @ fit)
 
 
 def _terms(x: Floats) -> Floats:

@@ -115,12 +115,18 @@ class Pool:
         )
 
     @cached_property
+    def margins_over(self) -> Floats:
+        """By how much each limit is exceeded, over its scale; nan where a design did not run.
+
+        float64[design, cell, limit]
+        """
+        limits = [self.margins[limit.name] / limit.scale for limit in self.question.limits]
+        return np.stack([*limits, np.where(self.status == OK, 0.0, np.nan)], axis=-1)
+
+    @property
     def over(self) -> Floats:
-        """By how much limits are exceeded, each over its scale and added up; nan where a design did not run."""
-        total = np.where(self.status == OK, 0.0, np.nan)
-        for limit in self.question.limits:
-            total = total + np.maximum(self.margins[limit.name], 0.0) / limit.scale
-        return total
+        """Excesses of all limits added up; nan where a design did not run. float64[design, cell]"""
+        return np.asarray(np.maximum(self.margins_over, 0.0).sum(axis=-1))
 
     def row_of(self, space: Space, design: Mapping[str, Any]) -> int:
         """Where a design stands in the pool; NONE if it is not there."""
@@ -226,7 +232,7 @@ def _bred(space: Space, pool: Pool, *, count: int, seed: int) -> dict[str, Colum
     points = children(
         space,
         positions(space, pool.columns),
-        [*_region_families(pool.choices), *cells],
+        [*_region_families(pool), *cells],
         count=2 * count,  # copies of what there is are dropped
         moved_near=_NEARER * generation,
         rng=rng,
@@ -236,35 +242,40 @@ def _bred(space: Space, pool: Pool, *, count: int, seed: int) -> dict[str, Colum
 
 def _cell_families(pool: Pool, cell: int) -> list[Family]:
     """The best designs of a cell, or those nearest to serving it; and those that fit it within the slack."""
-    choices, worth = pool.choices, pool.choices.worth[:, cell]
-    best = Family(np.lexsort((worth, pool.over[:, cell]))[:_FEW], worth)
+    choices, worth, over = pool.choices, pool.choices.worth[:, cell], pool.margins_over[:, cell]
+    best = Family(np.lexsort((worth, pool.over[:, cell]))[:_FEW], worth, over)
     if choices.aside is None or choices.best[cell] == NONE:
         return [best]
-    return [best, _fitting_family(worth, choices.slack, choices.aside[:, cell])]
+    return [best, _fitting_family(worth, over, choices.slack, choices.aside[:, cell])]
 
 
-def _region_families(choices: Choices) -> list[Family]:
+def _region_families(pool: Pool) -> list[Family]:
     """The designs for all cells, and for those in which each of the best two would be used."""
+    choices = pool.choices
     if choices.one == NONE:
         return []
     used = choices.used(choices.two)
     shares = [choices.can, *(used == design for design in np.unique(used[used != NONE]))]
-    return [family for cells in shares for family in _share_families(choices.within(cells))]
+    return [
+        family
+        for cells in shares
+        for family in _share_families(choices.within(cells), pool.margins_over[:, cells].max(axis=1))
+    ]
 
 
-def _share_families(choices: Choices) -> list[Family]:
+def _share_families(choices: Choices, over: Floats) -> list[Family]:
     widest = choices.widest
-    best = Family(np.lexsort((choices.standing.score, -choices.standing.served))[:_FEW], widest)
+    best = Family(np.lexsort((choices.standing.score, -choices.standing.served))[:_FEW], widest, over)
     if choices.aside is None:
         return [best]
-    return [best, _fitting_family(widest, choices.slack, choices.standing.aside)]
+    return [best, _fitting_family(widest, over, choices.slack, choices.standing.aside)]
 
 
-def _fitting_family(worth: Floats, slack: float, aside: Floats) -> Family:
+def _fitting_family(worth: Floats, over: Floats, slack: float, aside: Floats) -> Family:
     """Designs within the slack of the best, those with the least aside first."""
     close = np.flatnonzero(worth <= np.nanmin(worth) + slack)
     order = np.lexsort((worth[close], aside[close]))
-    return Family(close[order][:_FEW], worth, slack, aside)
+    return Family(close[order][:_FEW], worth, over, slack, aside)
 
 
 @dataclass(frozen=True)

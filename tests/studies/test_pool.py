@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from noonhearth.studies.evaluations import EvaluationLog
 from noonhearth.studies.methods.breeding import _crossed, _moved, positions
-from noonhearth.studies.methods.pool import Pool, Question, pooled, with_cell
+from noonhearth.studies.methods.pool import EachCell, Pool, Question, pooled, with_cell
 from noonhearth.studies.methods.regret import NONE, Choices
 from noonhearth.studies.methods.trials import Goal, Limit
 from noonhearth.studies.outcomes import Columns, Evaluate, Outcomes
@@ -150,6 +150,25 @@ def test_a_goal_out_of_reach_is_counted_and_never_a_number() -> None:
     assert choices.used(choices.two)[:3].tolist().count(NONE) == 0
     true = ((np.column_stack([found.columns["x"], found.columns["y"]])[:, None] - optima) ** 2).sum(axis=2)
     assert np.array_equal(np.isfinite(choices.regret), true <= 0.25)
+
+
+def test_a_limit_binds_where_it_is_exceeded() -> None:
+    """x <= 0.25: the best within it of a valley at (1, 1) is straight beside it, at (0.25, 1), with loss 0.75^2."""
+
+    def evaluate(columns: Columns) -> Outcomes:
+        plain = valley(np.array([1.0, 1.0]), 0.0)(columns)
+        return Outcomes(values=plain.values, status=plain.status, margins={"x": columns["x"] - 0.25})
+
+    limit = Limit(name="x", unit="1", meaning="x beyond a quarter", scale=0.1)
+    found = grown(Question(goal=GOAL, limits=(limit,), weight=np.ones(1)), [evaluate])
+    assert (np.isnan(found.choices.worth[:, 0]) == (found.columns["x"] > 0.25)).all()
+    assert found.values["loss"][found.choices.one, 0] == pytest.approx(0.75**2, abs=0.02)
+
+
+def test_rows_of_several_cells_come_back_in_their_order() -> None:
+    rows = {"x": np.array([0.0, 1.0, 0.0, 2.0]), "y": np.zeros(4), "cell": np.array([2, 0, 1, 0])}
+    at_origin = tuple(valley(np.zeros(2), 10.0 * floor) for floor in range(3))
+    assert EachCell(at_origin)(rows).values["loss"].tolist() == [20.0, 1.0, 10.0, 4.0]
 
 
 def table(rule: str, seed: int = 8) -> Choices:
