@@ -114,7 +114,8 @@ def _weight_faults(section: Asked) -> Iterator[str]:
     for number, row in enumerate(rows, start=1):
         if len(row) not in (1, len(section.months)):
             key = f"weights[{number}]" if section.weights else f"site[{number}].weights"
-            yield f"{key}: {len(row)} for {len(section.months)} months; give one for all of them, or one for each"
+            known = f"{len(row)} numbers where months has {len(section.months)}"
+            yield f"{key}: {known}; give one for all of them, or one for each"
     if rows and not any(any(row) for row in rows):
         yield "weights: all are 0, so that no place counts"
 

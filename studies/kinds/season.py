@@ -50,7 +50,7 @@ class SeasonSection(Section):
     slack: Any = Field(None, description="how much of the goal nobody would miss")
     rule: Literal["mean", "worst"] = Field("mean", description="which regret over places and months decides")
     limits: Limits = Field(default_factory=list)
-    designs: Annotated[int, Field(strict=True, ge=8, le=4000)] = Field(
+    designs: Annotated[int, Field(strict=True, ge=8, le=2000)] = Field(
         240, description="designs tried everywhere"
     )
     rounds: Annotated[int, Field(strict=True, ge=1, le=50)] = Field(
@@ -65,7 +65,7 @@ def _faults(section: SeasonSection, given: Given) -> Iterator[str]:
     if "material_cost" in (section.goal, section.rather) and not given.priced:
         yield "goal: material_cost needs a [prices] table"
     if section.slack is None:
-        if section.rather is not None:
+        if section.rather not in (None, section.goal):
             yield f"slack: is missing; say how much {section.goal} you would give up for better {section.rather}"
         return
     try:

@@ -8,7 +8,7 @@ from ..methods.regret import NONE
 from .drawing import Drawn, axis_text, column, shown
 from .phrases import spoken
 from .season_maps import BRIGHT_IS_HIGH, BRIGHT_IS_LOW, grid_of, map_on, panels, table_of
-from .season_words import amount, factor_names, rather_text
+from .season_words import factor_names, fitting_text
 
 Floats = NDArray[np.float64]
 MOST_FACTORS = 4
@@ -46,10 +46,8 @@ def own(season: xr.Dataset) -> Drawn | None:
         )
         if number < len(drawn):
             map_on(axes[number], grid, values, title=title, words=words, span=_least_span(season[name]))
-    slack = f"within {amount(float(season.attrs['slack']), season['regret'])} of its best and {rather_text(season)}"
-    which = slack if "rather" in season.attrs else "the best one"
     rest = f" Of {len(names)} factors, the first {len(drawn)} are drawn." if len(names) > len(drawn) else ""
-    caption = f"What one would build for each place and month alone: {which}.{rest}"
+    caption = f"What one would build for each place and month alone: {fitting_text(season)}.{rest}"
     return Drawn("own", figure, table_of(season, **columns), caption)
 
 

@@ -149,9 +149,10 @@ def _words_of(values: Floats, words: tuple[str, ...]) -> list[str]:
 
 
 def _printed(values: Floats) -> list[str]:
-    """Numbers as short as they may be with their differences to be seen."""
-    span = float(np.nanmax(values) - np.nanmin(values))
-    decimals = 0 if span == 0 or span >= 20 else 1 if span >= 4 else 2
+    """Numbers as short as they may be with their differences to be seen, in three digits at most."""
+    span, most = float(np.nanmax(values) - np.nanmin(values)), float(np.nanmax(np.abs(values)))
+    wanted = 0 if span == 0 or span >= 20 else 1 if span >= 4 else 2
+    decimals = min(wanted, 2 if most < 10 else 1 if most < 100 else 0)
     return [f"{value:.{decimals}f}" for value in values]
 
 

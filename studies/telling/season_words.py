@@ -30,7 +30,7 @@ def season_sentences(season: xr.Dataset) -> list[str]:
         *_unserved_sentences(season, row),
         _days_sentence(season),
         *_limit_sentences(season),
-        _second_sentence(season),
+        *_second_sentence(season),
         _best_sentence(season),
         _own_sentence(season),
         *_aside_sentence(season, row),
@@ -63,11 +63,20 @@ def cells_text(season: xr.Dataset, cells: Mask) -> str:
     parts = []
     for place in dict.fromkeys(places[cells].tolist()):
         own = places == place
-        if cells[own].all() and own.sum() > 1:
-            parts.append(f"{place} in all {own.sum()} months")
-        else:
-            parts.append(f"{place} in {listed(months[own & cells].tolist())}")
+        every = cells[own].all() and own.sum() > 1
+        when = f"all {own.sum()} months" if every else _months_text(months[own].tolist(), cells[own])
+        parts.append(f"{place} in {when}")
     return "; ".join(parts)
+
+
+def _months_text(names: list[str], named: Mask) -> str:
+    """Months in a row, three or more that follow each other as from when to when."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], named.astype(int), [0]])))
+    texts: list[str] = []
+    for first, end in edges.reshape(-1, 2).tolist():
+        run = names[first:end]
+        texts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
+    return listed(texts)
 
 
 def amount(value: float, like: xr.DataArray, digits: int = 2) -> str:
@@ -153,8 +162,10 @@ def _limit_sentences(season: xr.Dataset) -> list[str]:
     return lines or ["No safety limit is exceeded in any of these places and months."]
 
 
-def _second_sentence(season: xr.Dataset) -> str:
+def _second_sentence(season: xr.Dataset) -> Iterator[str]:
     """Whether a second design would pay."""
+    if season.sizes["cell"] < 2:
+        return
     regret, attrs = season["regret"], season.attrs
     one, two = float(attrs["least_of_one"]), float(attrs["least_of_two"])
     first, second = int(attrs["first"]), int(attrs["second"])
@@ -167,9 +178,10 @@ def _second_sentence(season: xr.Dataset) -> str:
     )
     hardly = HARDLY * float(np.abs(season["best"]).mean())
     if more <= 0 and one - two <= max(float(attrs["slack"]), hardly):
-        return f"A second design is not worth its templates: {losses}."
+        yield f"A second design is not worth its templates: {losses}."
+        return
     gain = f", and {more} more places and months are served" if more > 0 else ""
-    return (
+    yield (
         f"Two designs would do better: {losses}{gain}. A: {design_text(season, first)}, for "
         f"{cells_text(season, used == first)}. B: {design_text(season, second)}, for "
         f"{cells_text(season, used == second)}."
@@ -192,16 +204,16 @@ def _own_sentence(season: xr.Dataset) -> str:
     fitting = season["fitting_design"].to_numpy()
     rows = fitting[fitting != NONE]
     spans = ", ".join(_span(season[name], rows) for name in factor_names(season))
+    return f"For each place and month alone, {fitting_text(season)}: {spans}."
+
+
+def fitting_text(season: xr.Dataset) -> str:
+    """By which rule a design fits one place and month."""
     if "rather" not in season.attrs:
-        return f"For each place and month alone the best would be {spans}."
-    slack = amount(float(season.attrs["slack"]), season["regret"])
-    return f"For each place and month alone, within {slack} of its best and {rather_text(season)}: {spans}."
-
-
-def rather_text(season: xr.Dataset) -> str:
-    """What decides within the slack."""
-    name = str(season.attrs["rather"])
-    return f"with the {'least' if season[name].attrs['direction'] == 'minimize' else 'most'} {spoken(name)}"
+        return "the best one"
+    name, slack = str(season.attrs["rather"]), amount(float(season.attrs["slack"]), season["regret"])
+    which = "least" if season[name].attrs["direction"] == "minimize" else "most"
+    return f"within {slack} of its best the one with the {which} {spoken(name)}"
 
 
 def _span(factor: xr.DataArray, rows: NDArray[np.int64]) -> str:

@@ -23,6 +23,7 @@ from noonhearth.studies.results import store
 from noonhearth.studies.run import Result, carry_out
 from noonhearth.studies.skies import AirSection, ClearSection, FileSection, air_of
 from noonhearth.studies.telling import figures, report
+from noonhearth.studies.telling.season_words import cells_text
 
 ROOT = Path(__file__).parents[2]
 OVEN = ROOT / "tests/oven.toml"
@@ -159,7 +160,9 @@ def test_workers_and_interrupts_change_no_number(
     before = next(calls)
     xr.testing.assert_identical(plain, studies.season(setting, running=Running(scratch=tmp_path), **keys))
     assert next(calls) - before - 1 < 8  # two rounds in four cells, less what was kept
-    xr.testing.assert_identical(plain, studies.season(setting, running=Running(scratch=tmp_path), **keys))
+    other = keys | {"months": [4, 6]}  # what was kept of one region is no news of another
+    kept = studies.season(setting, running=Running(scratch=tmp_path), **other)
+    xr.testing.assert_identical(kept, studies.season(setting, **other))
 
 
 def test_a_site_has_the_days_of_its_own_table(setting: Setting) -> None:
@@ -221,7 +224,7 @@ FAULTS: list[tuple[dict[str, Any], str]] = [
     ({"latitudes": ["10 deg"], "months": [3, 3]}, "months: March stands there twice"),
     ({"latitudes": ["10 deg"], "sky": None}, "sky: is missing"),
     ({"latitudes": ["10 deg", "0 deg"], "weights": [1]}, "weights: 1 for 2 latitudes"),
-    ({"latitudes": ["10 deg"], "weights": [[1, 2, 3]]}, "weights[1]: 3 for 1 months"),
+    ({"latitudes": ["10 deg"], "weights": [[1, 2, 3]]}, "weights[1]: 3 numbers where months has 1"),
     ({"latitudes": ["10 deg"], "weights": [0]}, "weights: all are 0"),
     ({"latitudes": ["10 deg"], "weights": ["many"]}, "'many' is not a weight"),
     ({"latitudes": ["10 deg"], "rather": "time_to_done"}, 'rather = "time_to_done": is the goal itself'),
@@ -359,6 +362,32 @@ def test_who_is_not_served_is_shouted(season: xr.Dataset) -> None:
     text = " ".join(report.sentences(changed(season, regret=regret, best_design=best)))
     assert "NOTHING SERVES: 35 deg S in December. Not one of 20 designs" in text
     assert "IT DOES NOT SERVE: 50 deg N in June (over a limit, or never done); another design would" in text
+
+
+@pytest.mark.parametrize(
+    ("goal", "rather", "slack", "said"),
+    [
+        ("material_cost", "time_to_done", "2", "with the least time to done"),
+        ("peak_temperature", "material_cost", "3 K", "within 3 K"),
+        ("share_done", "reaims", "5 %", "within 5 %"),
+        ("light_to_pot", None, None, "alone, the best one:"),
+    ],
+)
+def test_any_merit_may_be_the_goal(
+    setting: Setting, goal: str, rather: str | None, slack: str | None, said: str
+) -> None:
+    keys = TINY | {"goal": goal, "designs": 10}
+    found = studies.season(setting, latitudes=["20 deg"], months=[4, 10], rather=rather, slack=slack, **keys)
+    assert said in " ".join(report.sentences(found))
+    assert len(list(figures.drawn(found))) == 4
+    assert np.nanmin(found["regret"]) == 0
+
+
+def test_months_in_a_row_are_told_from_when_to_when() -> None:
+    months = ["January", "March", "May", "July", "September"]
+    cells = xr.Dataset({"place": ("cell", ["a"] * 5 + ["b"] * 5), "month_name": ("cell", months * 2)})
+    named = np.array([1, 1, 1, 0, 1, 1, 1, 1, 1, 1], bool)
+    assert cells_text(cells, named) == "a in January to May and September; b in all 5 months"
 
 
 def test_a_limit_exceeded_anywhere_shouts_with_its_place(season: xr.Dataset) -> None:
