@@ -30,6 +30,7 @@ _TEXTS = {
     "side_total": "by one side with its interactions with the other",
     "side_interaction": "by what is decided and what is suffered only together",
 }
+_RANK_RESAMPLES = 100  # a standard deviation of so many is known to 7 %
 _LEAST_OF_EACH = 10  # bases: a resample that draws none of so many comes once in 20 000
 _TAIL_ROWS = 100  # of which one is the tail
 _OVER = {
@@ -173,7 +174,8 @@ def _rank(result: xr.Dataset, ran: NDArray[np.bool_]) -> None:
     attrs, ends = result.attrs, [0, -1]
     x = np.concatenate([result["value_a"].values, result["value_b"].values])
     rows = ran[:, ends].T.ravel()
-    counts = np.tile(base_counts(len(ran), int(attrs["resamples"]), int(attrs["seed"])), 2)[:, rows]
+    resamples = min(int(attrs["resamples"]), _RANK_RESAMPLES)
+    counts = np.tile(base_counts(len(ran), resamples, int(attrs["seed"])), 2)[:, rows]
     usable = 1.0 - rows.mean() <= attrs["most_dropped"]
     found = np.full((3, result.sizes["output"], x.shape[1]), np.nan)
     for k, y in enumerate(result["sampled"].values if usable else ()):

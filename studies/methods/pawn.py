@@ -18,6 +18,7 @@ of no effect: Khorashadi Zadeh et al., Environ. Model. Softw. 91 (2017) 210.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +28,8 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 SLIDES = 10
+DEALINGS = 300  # of the rows at random: the highest few of them make the threshold
+_AT_ONCE = 16
 LEAST_ROWS = 10  # in a slide: fewer differ from the whole by 0.3 and more by chance
 
 
@@ -76,13 +79,10 @@ def pawn(x: Array, y: Array, *, counts: Array, seed: int, confidence: float) -> 
         [np.median(_distances(ranked, slide, np.ones((1, len(y)))), axis=1) for slide in slides]
     )
     resampled = np.column_stack([np.nanmedian(_distances(ranked, slide, counts), axis=1) for slide in slides])
-    known: dict[tuple[int, ...], float] = {}
-    for slide in slides:
-        sizes = tuple(np.bincount(slide).tolist())
-        if sizes not in known:
-            known[sizes] = _chance(ranked, slide, len(counts), seed, confidence ** (1.0 / len(slides)))
-    threshold = [known[tuple(np.bincount(slide).tolist())] for slide in slides]
-    return Pawn(median=drawn[0], spread=resampled.std(axis=0, ddof=1), threshold=np.array(threshold))
+    ties, share = ranked.first.tobytes(), confidence ** (1.0 / len(slides))
+    sizes = [tuple(np.bincount(slide).tolist()) for slide in slides]
+    threshold = np.array([_chance(size, ties, seed, share) for size in sizes])
+    return Pawn(median=drawn[0], spread=resampled.std(axis=0, ddof=1), threshold=threshold)
 
 
 def ranked_rows(y: Array) -> Ranked:
@@ -103,16 +103,31 @@ def slides_of(x: Array, number: int) -> Ints:
     return np.asarray(slide.reshape(-1), np.int64) if filled.size else np.zeros(len(x), np.int64)
 
 
-def _chance(ranked: Ranked, slide: Ints, dealings: int, seed: int, share: float) -> float:
-    """The index that a factor of no effect stays below, in such a share of random dealings of the rows."""
-    rng = np.random.default_rng(seed)
-    once = np.ones((1, len(slide)))
-    dealt = [np.median(_distances(ranked, rng.permutation(slide), once)) for _ in range(dealings)]
+@lru_cache(maxsize=16)  # outputs without ties share theirs, factors with slides as full too
+def _chance(sizes: tuple[int, ...], ties: bytes, seed: int, share: float) -> float:
+    """The index that a factor of no effect stays below, in such a share of random dealings of the rows.
+
+    sizes : rows of each slide.  ties : of ranked rows, the first place of each row's equals.
+    """
+    first = np.frombuffer(ties, np.int64)
+    ranked = Ranked(order=np.arange(first.size), first=first, last=_runs(first)[1])
+    slide, rng = np.repeat(np.arange(len(sizes)), sizes), np.random.default_rng(seed)
+    once = np.ones((1, first.size))
+    dealt = [np.median(_distances(ranked, rng.permutation(slide), once)) for _ in range(DEALINGS)]
     return float(np.quantile(dealt, share))
 
 
 def _distances(ranked: Ranked, slide: Ints, counts: Array) -> Array:
     """Greatest difference of the distribution in each slide from the whole: float64[resample, slide].
+
+    A few resamples at a time, so that they stay in the processor's cache: four times as fast as all at once.
+    """
+    blocks = range(0, len(counts), _AT_ONCE)
+    return np.concatenate([_of_block(ranked, slide, counts[k : k + _AT_ONCE]) for k in blocks])
+
+
+def _of_block(ranked: Ranked, slide: Ints, counts: Array) -> Array:
+    """The same of a few resamples.
 
     Between two rows of a slide its own function stays and the whole one rises, so the difference is greatest at a
     row of the slide or just before one: two places a row are looked at, however many slides there are.

@@ -3,7 +3,7 @@
 Thread CPU time (so matrix products must keep to their thread), best of three for ours and one run of SALib's, on the
 g-function of twelve factors with several outputs: the ratio, and the largest difference of any index and of any half
 width. PAWN has no bootstrap in SALib, so there its one estimate stands beside one of ours, and beside all of ours
-with 200 resamples and 200 dealings.
+with their resamples and dealings.
 """
 
 import time
@@ -18,7 +18,7 @@ from SALib.test_functions import Sobol_G
 
 from noonhearth.studies.methods.indices import base_counts, sobol_half_widths, sobol_indices
 from noonhearth.studies.methods.layout import positions
-from noonhearth.studies.methods.pawn import pawn
+from noonhearth.studies.methods.pawn import DEALINGS, _chance, pawn
 
 FACTORS, BASES, OUTPUTS, RESAMPLES, SEED = 12, 512, 6, 200, 5
 A = np.array([0.0, 1.0, 4.5, 9.0] + [99.0] * (FACTORS - 4))
@@ -83,13 +83,18 @@ def ranks() -> None:
     once = np.ones((2, len(y)))
     point, _ = timed(lambda: pawn(x, y, counts=once, seed=SEED, confidence=0.95), times=1)
     counts = np.tile(base_counts(BASES, RESAMPLES, SEED), 2)
-    _, quick = timed(lambda: pawn(x, y, counts=counts, seed=SEED, confidence=0.95), times=3)
+
+    def own() -> Any:
+        _chance.cache_clear()
+        return pawn(x, y, counts=counts, seed=SEED, confidence=0.95)
+
+    _, quick = timed(own, times=3)
     oracle, slow = timed(lambda: salib_pawn.analyze(PROBLEM, x, y, S=10), times=3)
-    off = np.abs(point.index - oracle["median"]).max()
+    off = np.abs(point.median - oracle["median"]).max()
     print(
-        f"PAWN, 1 output: SALib's estimate alone {slow:.3f} s; ours with {RESAMPLES} resamples and {RESAMPLES} "
-        f"dealings {quick:.3f} s: for equal work SALib would take {(2 * RESAMPLES * slow) / quick:.0f} times as long; "
-        f"largest difference {off:.1e} (SALib leaves the greatest value of a factor out of every slide)"
+        f"PAWN, 1 output: SALib's estimate alone {slow:.3f} s; ours with {RESAMPLES} resamples and {DEALINGS} dealings "
+        f"{quick:.3f} s: SALib would take {(RESAMPLES + DEALINGS / FACTORS) * slow / quick:.0f} times as long for as "
+        f"much; largest difference {off:.1e} (SALib leaves the greatest value of a factor out of every slide)"
     )
 
 
