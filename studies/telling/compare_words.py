@@ -2,36 +2,15 @@
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from ..quantity import display_unit, show, to_unit
+from ..quantity import show
+from .difference_phrases import WAYS, days_meant, gap_of, one_end, said, size_of, span
 from .phrases import limit_sentences, listed, spoken
 
 _SURE = 2.0  # standard deviations of the rays' noise that a difference must exceed
-
-
-class _Way(NamedTuple):
-    """How a difference is spoken of, with {} for its size: the rival has less, or more."""
-
-    less: str
-    more: str
-    there: str = "have a value"  # what a design does that has a value at all
-
-
-_WAYS = {
-    "time_to_done": _Way("is done {} earlier", "is done {} later", "get done"),
-    "time_to_safe": _Way("is safe to eat {} earlier", "is safe to eat {} later", "get safe"),
-    "share_done": _Way("gets done on {} fewer", "gets done on {} more", "gets done"),
-    "share_safe": _Way("gets safe on {} fewer", "gets safe on {} more", "gets safe"),
-    "cook_value": _Way("cooks {} less", "cooks {} more"),
-    "peak_temperature": _Way("stays {} cooler", "gets {} hotter"),
-    "hold_time": _Way("keeps hot {} shorter", "keeps hot {} longer", "get done"),
-    "keep_warm_time": _Way("keeps warm {} shorter", "keeps warm {} longer"),
-    "light_to_pot": _Way("takes in {} less of the light", "takes in {} more of the light"),
-}
 
 
 def compare_sentences(result: xr.Dataset) -> list[str]:
@@ -103,7 +82,7 @@ def _apart(whole: xr.Dataset, merit: str) -> float:
 def _difference(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
     """By how much, and how surely."""
     value, low, high = (float(whole[f"{merit}_difference{end}"]) for end in ("", "_low", "_high"))
-    there = _WAYS[merit].there
+    there = WAYS[merit].there
     if math.isnan(value):
         return f"On no day do both {rival} and {first} {there}; their {spoken(merit)} cannot be compared."
     both = f" on the days when both {there}" if _apart(whole, merit) > 0 else ""
@@ -112,15 +91,15 @@ def _difference(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
     if low == high == value == 0.0:
         return f"{rival} and {first} are exactly alike in {spoken(merit)}{both}."
     if math.isnan(low):
-        return f"{rival} {_said(whole, merit, value)} than {first}{both}; one day alone gives no interval."
+        return f"{rival} {said(whole, merit, value)} than {first}{both}; one day alone gives no interval."
     if low <= 0.0 <= high:
-        ends = f"between {_end(whole, merit, low)} and {_end(whole, merit, high)}"
+        ends = f"between {one_end(whole, merit, low)} and {one_end(whole, merit, high)}"
         return f"No clear difference in {spoken(merit)} between {rival} and {first}{both}: {ends}."
     slack = float(whole[f"{merit}_difference"].attrs["slack"])
-    less = f", less than the {_size(whole, merit, slack)} that count" if abs(value) < slack else ""
+    less = f", less than the {size_of(whole, merit, slack)} that count" if abs(value) < slack else ""
     doubt = "; rays alone could make as much" if _noise_of(whole, merit) * _SURE > abs(value) else ""
-    span = _span(whole, merit, low, high)
-    return f"{rival} {_said(whole, merit, value)} than {first}{both} ({span}){less}{doubt}."
+    ends = span(whole, merit, low, high)
+    return f"{rival} {said(whole, merit, value)} than {first}{both} ({ends}){less}{doubt}."
 
 
 def _noise_of(whole: xr.Dataset, merit: str) -> float:
@@ -129,61 +108,21 @@ def _noise_of(whole: xr.Dataset, merit: str) -> float:
     return float(whole[name]) if name in whole else 0.0
 
 
-def _span(whole: xr.Dataset, merit: str, low: float, high: float) -> str:
-    """Both ends of an interval on one side of nothing, in one unit and to the same digit: "9 to 14 min"."""
-    near, far = sorted((abs(low), abs(high)))
-    if merit.startswith("share_"):
-        return f"{near * _meant(whole):.0f} to {_size(whole, merit, far)}"
-    dimension = _gap(whole, merit)
-    unit = display_unit(dimension, magnitude=far)
-    ends = [to_unit(end, unit, dimension) for end in (near, far)]
-    decimals = max(1 - math.floor(math.log10(ends[1])), 0)
-    return f"{ends[0]:.{decimals}f} to {ends[1]:.{decimals}f}{'' if unit == '1' else f' {unit}'}"
-
-
-def _said(whole: xr.Dataset, merit: str, value: float) -> str:
-    way = _WAYS[merit]
-    return (way.less if value < 0 else way.more).format(_size(whole, merit, abs(value)))
-
-
-def _end(whole: xr.Dataset, merit: str, value: float) -> str:
-    """One end of an interval, with its direction but without its verb."""
-    phrase = _WAYS[merit].less if value < 0 else _WAYS[merit].more
-    return _bare(phrase).format(_size(whole, merit, abs(value)))
-
-
-def _bare(phrase: str) -> str:
-    """A way of speaking from the size on: "{} earlier"."""
-    return phrase[phrase.index("{}") :]
-
-
-def _size(whole: xr.Dataset, merit: str, size: float) -> str:
-    """The size of a difference; shares of days as days."""
-    if merit.startswith("share_"):
-        return f"{size * float(whole.attrs['days_meant']):.0f} days"
-    return show(size, str(whole[f"{merit}_difference"].attrs["dimension"]), digits=2)
-
-
-def _meant(result: xr.Dataset) -> float:
-    """Real days meant by all days."""
-    return float(result.attrs["days_meant"])
-
-
 def _tally(whole: xr.Dataset, merit: str, rival: str, first: str) -> str:
     """Days won, lost and alike; days on which one alone gets there are told apart, never averaged."""
     days = {
         name: _count(float(whole[f"{merit}_days_{name}"]))
         for name in ("better", "worse", "alike", "only_other", "only_first", "neither")
     }
-    slack = _size(whole, merit, float(whole[f"{merit}_difference"].attrs["slack"]))
-    verb = {"get done": "gets done", "get safe": "gets safe"}.get(_WAYS[merit].there, "has a value")
+    slack = size_of(whole, merit, float(whole[f"{merit}_difference"].attrs["slack"]))
+    verb = {"get done": "gets done", "get safe": "gets safe"}.get(WAYS[merit].there, "has a value")
     alone = {
         "only_other": f'only "{rival}" {verb}',
         "only_first": f'only "{first}" {verb}',
         "neither": "neither does",
     }
     return (
-        f'"{rival}" is better by more than {slack} on {days["better"]} of {_meant(whole):.0f} days, worse on '
+        f'"{rival}" is better by more than {slack} on {days["better"]} of {days_meant(whole):.0f} days, worse on '
         f"{days['worse']}, alike on {days['alike']}"
         + "".join(f"; on {days[key]} {what}" for key, what in alone.items() if days[key] != "none")
         + "."
@@ -195,18 +134,14 @@ def _count(days: float) -> str:
     return "none" if days < 1e-9 else f"{days:.0f}" if days >= 1.0 else "less than one"
 
 
-def _gap(whole: xr.Dataset, merit: str) -> str:
-    return str(whole[f"{merit}_difference"].attrs["dimension"])
-
-
 def _when(one: xr.Dataset, merit: str, sort: str) -> Iterator[str]:
     """In which months, or on which kinds of day, the rival is ahead."""
     part = one.isel(group=np.flatnonzero(one["group_sort"].to_numpy() == sort))
     if part.sizes["group"] < 2:
         return
-    said = [_in_group(part.isel(group=k), merit) for k in range(part.sizes["group"])]
+    told = [_in_group(part.isel(group=k), merit) for k in range(part.sizes["group"])]
     what = "by month" if sort == "month" else "by kind of day"
-    yield f'"{one["rival"].item()}" {what}: {", ".join(said)}.'
+    yield f'"{one["rival"].item()}" {what}: {", ".join(told)}.'
 
 
 def _in_group(at: xr.Dataset, merit: str) -> str:
@@ -218,7 +153,7 @@ def _in_group(at: xr.Dataset, merit: str) -> str:
         days = value * float(at["group_days"])
         return f"{name} {abs(days):.0f} days {'fewer' if days < 0 else 'more'}"
     unsure = math.isnan(low) or (low <= 0.0 <= high and value != 0.0)
-    return f"{name} {_end(at, merit, value)}{' (not sure)' if unsure else ''}"
+    return f"{name} {one_end(at, merit, value)}{' (not sure)' if unsure else ''}"
 
 
 def _draws(one: xr.Dataset, merit: str) -> str:
@@ -229,7 +164,7 @@ def _draws(one: xr.Dataset, merit: str) -> str:
     if not known.size:
         return f"Under none of {by_draw.size} draws of {what} do both have a value on one day."
     low, high = float(known.min()), float(known.max())
-    ends = f"from {_end(one, merit, low)} to {_end(one, merit, high)}"
+    ends = f"from {one_end(one, merit, low)} to {one_end(one, merit, high)}"
     turn = ": they decide which is better" if low < 0.0 < high else ""
     return f"Over {by_draw.size} draws of {what} the mean difference goes {ends}{turn}."
 
@@ -238,9 +173,9 @@ def _among_best(result: xr.Dataset, merit: str, ran: list[str]) -> Iterator[str]
     """On how many days each design is near the best of all."""
     days = result[f"{merit}_days_among_best"].sel(group="all days")
     order = sorted(ran, key=lambda name: -float(days.sel(design=name)))
-    slack = show(float(result[f"{merit}_difference"].attrs["slack"]), _gap(result, merit), digits=2)
+    slack = show(float(result[f"{merit}_difference"].attrs["slack"]), gap_of(result, merit), digits=2)
     told = ", ".join(f'"{name}" on {float(days.sel(design=name)):.0f}' for name in order)
-    yield f"Within {slack} of the best of all designs in {spoken(merit)}, of {_meant(result):.0f} days: {told}."
+    yield f"Within {slack} of the best of all designs in {spoken(merit)}, of {days_meant(result):.0f} days: {told}."
 
 
 def _whole(result: xr.Dataset, name: str, ran: list[str]) -> str:
@@ -275,7 +210,7 @@ def _noise(result: xr.Dataset, merit: str, rivals: list[str]) -> Iterator[str]:
     unsure = [
         f'"{name}"' for name, n, v in zip(rivals, noise.to_numpy(), ahead, strict=True) if n * _SURE > v
     ]
-    size = _size(result, merit, float(noise.max()))
+    size = size_of(result, merit, float(noise.max()))
     what = f"differences of {spoken(merit)} by {size} at most (standard deviation of {runs} runs)"
     end = f"more rays are needed to judge {listed(unsure)}" if unsure else "of no matter here"
     yield f"Tracing other rays moves these {what}: {end}."
