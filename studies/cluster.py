@@ -17,17 +17,15 @@ import platform
 import sys
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import CancelledError
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from functools import cache, lru_cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Generic, Self
+from typing import Any, Generic, Self
 
 from ..model import cache_folder, source_hash
 from .workers import Chunk, CrewError, Got, Result, WorkerLost, Workers
-
-if TYPE_CHECKING:
-    from distributed import Client, Future
 
 NEEDED = "pip install 'noonhearth[cluster]'"
 
@@ -62,7 +60,8 @@ class Cluster:
 
     def __init__(self, address: str) -> None:
         self.address = address
-        self._sent: tuple[bytes, Future[bytes]] | None = None
+        self._client: Any = None  # of dask.distributed, whose own types are not whole
+        self._sent: tuple[bytes, Any] | None = None
         self._count = 0
         self._counted = self._seen = -float("inf")
 
@@ -72,7 +71,7 @@ class Cluster:
         self._level = logging.getLogger("distributed").level
         logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what goes wrong is told by errors here
         try:
-            self._client: Client = distributed.Client(
+            self._client = distributed.Client(
                 self.address, timeout=_REACHED_WITHIN, set_as_default=False, name="noonhearth"
             )
         except (OSError, ValueError) as error:
@@ -134,7 +133,7 @@ class Cluster:
             "workers, then give the same command again. What was finished is kept"
         )
 
-    def _held(self, body: bytes) -> Future[bytes]:
+    def _held(self, body: bytes) -> Any:
         """The bytes of a function on the cluster, sent if they are not there yet; those before them are let go."""
         if self._sent is None or self._sent[0] != body or self._sent[1].status not in ("pending", "finished"):
             self._sent = body, self._client.submit(bytes, body, pure=False)
@@ -162,20 +161,19 @@ class Cluster:
 class _Remote(Generic[Got]):
     """A chunk handed out to a cluster."""
 
-    def __init__(self, cluster: Cluster, future: Future[Got]) -> None:
+    def __init__(self, cluster: Cluster, future: Any) -> None:
         self._cluster, self._future = cluster, future
 
     def result(self) -> Got:
         """What came of it."""
-        from concurrent.futures import CancelledError
-
         self.exception()
         try:
-            return self._future.result()
+            found: Got = self._future.result()
         except _distributed().KilledWorker as error:
             raise WorkerLost("the process that ran this design died, each time it was tried") from error
         except CancelledError as error:
             raise self._cluster.gone() from error
+        return found
 
     def exception(self) -> BaseException | None:
         """Wait until it has ended; with what error, if any."""

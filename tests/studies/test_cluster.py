@@ -346,7 +346,7 @@ def test_the_commands_of_the_document_run_a_study(first_oven: Path) -> None:
             more = () if command is worker_command else ("--no-dashboard",)
             started_here.append(started(command, port, *more, cwd=first_oven))
         run = started(run_command, port, "--to", "far", cwd=first_oven)
-        told, _ = run.communicate(timeout=120)
+        told, _ = run.communicate(timeout=300)
         assert run.returncode == 0, told
     finally:
         for process in started_here:
@@ -354,7 +354,7 @@ def test_the_commands_of_the_document_run_a_study(first_oven: Path) -> None:
         for process in started_here:
             process.communicate(timeout=30)
     here = started(run_command.partition(" --scheduler")[0], port, "--to", "here", cwd=first_oven)
-    assert here.communicate(timeout=120)
+    assert here.communicate(timeout=300)
     assert here.returncode == 0
     found, expected = (
         xr.load_dataset(first_oven / where / "first_oven/search.nc").drop_attrs(deep=False)
