@@ -17,6 +17,7 @@ from ..methods.search import Generation, search
 from ..outcomes import Output
 from ..schema import Section
 from ..space import Space, SpaceError
+from ..varying import uneven
 from ..workers import size_of
 from .compare import SLACKS
 from .kind import Given, Kind, Work, output_names
@@ -41,6 +42,7 @@ class BudgetSection(Section):
 
 
 def _faults(section: BudgetSection, given: Given) -> Iterator[str]:
+    yield from uneven(section.vary)
     if section.goal == COST:
         yield f"goal: {COST} is always looked at here; name what the money is to buy, such as time_to_done"
     if section.trials < section.population:

@@ -18,6 +18,7 @@ from ..quantity import QuantityError, difference_of, parse
 from ..schema import Section
 from ..setting import Setting
 from ..skies import SkySection
+from ..varying import uneven
 from .kind import Given, Kind, Work
 from .region import Cell, Latitude, SiteSection, Weights, region_cells, region_faults
 from .season_table import Verdict, season_table
@@ -60,6 +61,7 @@ class SeasonSection(Section):
 
 def _faults(section: SeasonSection, given: Given) -> Iterator[str]:
     yield from region_faults(section, given)
+    yield from uneven(section.vary)
     if section.rather == section.goal:
         yield f'rather = "{section.rather}": is the goal itself; name another merit'
     if "material_cost" in (section.goal, section.rather) and not given.priced:

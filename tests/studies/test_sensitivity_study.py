@@ -256,9 +256,19 @@ def test_one_day_is_no_weather(setting: studies.Setting) -> None:
             study(single, vary=VARY, outputs=["mass"], weather=True)
 
 
-def test_a_search_goes_by_ends(setting: studies.Setting) -> None:
+@pytest.mark.parametrize(
+    ("study", "keys"),
+    [
+        ("search", {"goals": ["mass"]}),
+        ("budget", {}),
+        ("season", {"goal": "mass", "months": [1], "latitudes": ["10 deg"]}),
+    ],
+)
+def test_studies_that_choose_go_by_ends(
+    setting: studies.Setting, study: str, keys: dict[str, object]
+) -> None:
     with pytest.raises(StudyError, match=r"vary\.soiling: normal is for studies that sample"):
-        studies.search(setting, vary=VARY, goals=["mass"])
+        getattr(studies, study)(setting, vary=VARY, **keys)
 
 
 @pytest.fixture(scope="module")
