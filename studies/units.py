@@ -102,8 +102,8 @@ DIMENSIONS: dict[str, Dimension] = {
         _unit("m2", 1.0),
         _unit("in2", INCH**2, "sq in"),
         _unit("ft2", FOOT**2, "sq ft"),
-        metric="m2",
-        inch="ft2",
+        metric=((0.01, "cm2"), (math.inf, "m2")),
+        inch=((0.1 * FOOT**2, "in2"), (math.inf, "ft2")),
     ),
     "volume": _dimension(
         *("a volume", "m3", "3 l"),
@@ -121,8 +121,8 @@ DIMENSIONS: dict[str, Dimension] = {
         _unit("g", 1e-3),
         _unit("lb", POUND, "lbs", "pound", "pounds"),
         _unit("oz", POUND / 16.0),
-        metric="kg",
-        inch="lb",
+        metric=((0.1, "g"), (math.inf, "kg")),
+        inch=((0.1 * POUND, "oz"), (math.inf, "lb")),
     ),
     "time": _dimension(
         *("a time", "s", "20 min"),

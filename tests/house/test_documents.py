@@ -95,7 +95,7 @@ def test_pins_are_exact_and_name_no_source() -> None:
     asked = [*project["dependencies"], *(item for extra in extras for item in extra)]
     names = {re.sub(r"[-_.]+", "-", re.split(r"[<>=!~;\[ ]", item)[0]).lower() for item in asked}
     pinned = {re.sub(r"[-_.]+", "-", pin.split("==")[0]).lower() for pin in pins}
-    assert names <= pinned
+    assert names - {"noonhearth"} <= pinned  # an extra may ask for another extra
 
 
 def test_factor_names_are_unique_over_all_parts_of_a_design() -> None:
