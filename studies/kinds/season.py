@@ -12,7 +12,8 @@ from pydantic import Field
 from ...model import MERITS, Design
 from ..evaluate import OvenEvaluator, goals_of, limits_of
 from ..fields import Base, Limits, Merit, Months, Varies
-from ..methods.pool import Pool, Question, pooled, with_cell
+from ..methods.growing import pooled
+from ..methods.pool import Pool, Question, with_cell
 from ..methods.regret import NONE
 from ..quantity import QuantityError, difference_of, parse
 from ..schema import Section

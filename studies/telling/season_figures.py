@@ -8,7 +8,7 @@ from ..methods.regret import NONE
 from .drawing import Drawn, axis_text, column, shown
 from .phrases import spoken
 from .season_maps import BRIGHT_IS_HIGH, BRIGHT_IS_LOW, grid_of, map_on, panels, table_of
-from .season_words import factor_names, fitting_text
+from .season_phrases import factor_names, fitting_text
 
 Floats = NDArray[np.float64]
 MOST_FACTORS = 4

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from noonhearth.studies.evaluations import EvaluationLog
 from noonhearth.studies.methods.breeding import _crossed, _moved, positions
-from noonhearth.studies.methods.pool import EachCell, Pool, Question, pooled, with_cell
+from noonhearth.studies.methods.growing import pooled
+from noonhearth.studies.methods.pool import EachCell, Pool, Question, with_cell
 from noonhearth.studies.methods.regret import NONE, Choices
 from noonhearth.studies.methods.trials import Goal, Limit
 from noonhearth.studies.outcomes import Columns, Evaluate, Outcomes

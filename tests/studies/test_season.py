@@ -23,7 +23,7 @@ from noonhearth.studies.results import store
 from noonhearth.studies.run import Result, carry_out
 from noonhearth.studies.skies import AirSection, ClearSection, FileSection, air_of
 from noonhearth.studies.telling import figures, report
-from noonhearth.studies.telling.season_words import cells_text
+from noonhearth.studies.telling.season_phrases import cells_text
 
 ROOT = Path(__file__).parents[2]
 OVEN = ROOT / "tests/oven.toml"
