@@ -40,8 +40,8 @@ def slices(
     -------
     Dataset over (slice_factor, slice_point)
         `slice_<output>`, `slice_value` in the factor's unit (the place in the list for a choice), and `slice_kept`,
-        1 where the design can be built and exceeds none of the limits. Rows are filled up with nan, and 0, where a
-        discrete factor has fewer values.
+        1 where the design can be built, has every output and exceeds none of the limits. Rows are filled up with nan,
+        and 0, where a discrete factor has fewer values.
     """
     values = [_values(parameter, chosen[parameter.name]) for parameter in space.parameters]
     rows = [
@@ -58,8 +58,10 @@ def slices(
         log=log,
     )
     kept = outcomes.status == OK
-    for name in margins:
-        kept &= outcomes.margins[name] <= 0
+    for column in outcomes.values.values():
+        kept &= ~np.isnan(column)
+    for column in outcomes.margins.values():
+        kept &= column <= 0
     shape = (space.size, max(len(own) for own in values))
     owner = np.repeat(np.arange(space.size), [len(own) for own in values])
     place = np.concatenate([np.arange(len(own)) for own in values])

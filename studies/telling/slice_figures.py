@@ -34,7 +34,7 @@ def slices(search: xr.Dataset) -> Drawn | None:
     )
     caption = (
         "One factor moved, all others as chosen (diamond). Green: the range that costs no more than the slack and what "
-        "the rays can tell; a grey cross: over a limit."
+        "the rays can tell; a grey cross: over a limit, or no answer in another goal."
     )
     return Drawn("slices", figure, table, caption)
 

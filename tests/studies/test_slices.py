@@ -191,3 +191,14 @@ def test_neighbours_are_the_nearest_that_keep_the_limits() -> None:
 
     around = slices(SPACE, alone, CHOSEN | {"x": 6.2}, outputs=GOALS, limits=LIMITS)
     assert neighbours(around, CHOSEN | {"x": 6.2})[0] == CHOSEN | {"x": 6.2}
+
+
+def test_a_point_without_a_number_ends_the_range() -> None:
+    """z is missing beyond 5: no answer there, however good y is."""
+
+    def gap(columns: Columns) -> Outcomes:
+        plain = walled(columns)
+        values = {**plain.values, "z": np.where(columns["x"] > 5.5, np.nan, plain.values["z"])}
+        return Outcomes(values=values, status=plain.status, margins=plain.margins)
+
+    assert _span(_flat(gap, slack=50.0), "y", "x") == pytest.approx((2.0, 5.0))
