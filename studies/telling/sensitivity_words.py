@@ -188,11 +188,12 @@ def _below_zero(dataset: xr.Dataset) -> Iterator[str]:
     stems = [stem for stem in ("first", "reached_first") if stem in last]
     first = np.concatenate([last[stem].values.ravel() for stem in stems])
     wide = np.concatenate([last[f"{stem}_half_width"].values.ravel() for stem in stems])
-    noise, odd = (first < 0.0) & (first + wide >= 0.0), first + wide < 0.0
+    odd = first + wide < -_SMALL
+    noise = (first < 0.0) & ~odd
     if noise.any() and first[noise].min() <= -_SAID:
         yield (
-            f"First indices slightly below zero (down to {_percent(first[noise].min())} %) are noise of the estimate "
-            "round a share near zero: their intervals cover zero."
+            f"First indices below zero (down to {_percent(first[noise].min())} %) are noise of the estimate: their "
+            "intervals cover zero, or all but."
         )
     if odd.any():
         count = f"{odd.sum()} of {np.isfinite(first).sum()}"
