@@ -88,7 +88,7 @@ def days(season: xr.Dataset) -> Drawn | None:
     title = axis_text("days on which the meal gets done with the one design", unit)
     grid = grid_of(season)
     figure, (axes,) = panels(grid, 1)
-    map_on(axes, grid, values, title=title, missing="no")
+    map_on(axes, grid, values, title=title, top=float(shown([1.0], "share")[0][0]), missing="no")
     caption = (
         "Share of each month's days on which the one design gets the meal done; the rest need another fire."
     )
