@@ -165,6 +165,35 @@ def test_the_chosen_one_is_the_best_of_the_chosen(
     assert whole.attrs["design"] == part.attrs["design"]
 
 
+@pytest.mark.parametrize(
+    ("pick", "weights"),
+    [
+        ('{"time_to_done": 4, "reaims": 1}', (4, 1)),
+        ("time_to_done", (1, 0)),
+        ("reaims", (0, 1)),
+        ('{"time_to_done": 1, "reaims": 4}', (1, 4)),
+    ],
+)
+def test_of_several_chosen_ones_the_rule_of_the_config_takes_one(
+    pick: str, weights: tuple[float, float], parts: dict[str, list[xr.Dataset]], merged: dict[str, xr.Dataset]
+) -> None:
+    """With two of the whole front, as unlike by the rule as can be, as the designs that two of the parts chose."""
+    members = np.flatnonzero(merged["search"]["on_front"].values)
+    points = goals_of(merged["search"])
+    front = points[members]
+    loss = ((points - front.min(0)) / (front.max(0) - front.min(0))) @ weights
+    pairs = [(one, two) for one in members for two in members if one // 16 < two // 16]
+    one, two = max(pairs, key=lambda pair: abs(loss[pair[0]] - loss[pair[1]]))
+    chosen = {int(trial) // 16: int(trial) % 16 for trial in (one, two)}
+    results = []
+    for number, part in enumerate(parts["search"]):
+        told = {name: value for name, value in part.attrs.items() if name != "chosen_trial"} | {"pick": pick}
+        told |= {"chosen_trial": chosen[number]} if number in chosen else {}
+        results.append(part.drop_attrs(deep=False).assign_attrs(told))
+    assert loss[one] != loss[two]
+    assert merge(results).attrs["chosen_trial"] == (one if loss[one] < loss[two] else two)
+
+
 def test_pooled_indices_are_those_of_the_whole_sample(
     parts: dict[str, list[xr.Dataset]], merged: dict[str, xr.Dataset]
 ) -> None:
