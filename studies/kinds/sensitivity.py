@@ -15,7 +15,7 @@ from ..outcomes import Evaluate
 from ..schema import Section
 from ..single_days import DAY, SingleDayEvaluator, day_factor
 from ..space import Space
-from .kind import Given, Kind, Work, output_names
+from .kind import CHUNK_ROWS, Given, Kind, Work, output_names
 
 Weather = Annotated[
     bool,
@@ -107,7 +107,7 @@ def _sampled(work: Work, method: Callable[..., xr.Dataset], **how: Any) -> xr.Da
         outputs=outputs,
         seed=work.setting.seed,
         workers=work.running.workers,
-        chunk_rows=work.chunk_rows,
+        chunk_rows=CHUNK_ROWS if work.section.weather else work.chunk_rows,  # a row is then one day
         log=work.log(space, output_names(outputs), []),
         progress=work.progress,
         **how,

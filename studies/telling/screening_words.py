@@ -103,7 +103,11 @@ def _checked(one: xr.Dataset) -> str:
     turns, moves = int(one["fixing_turns"]), float(one["fixing_moves"])
     if not np.isfinite(moves):
         return f"What fixing them does to {output} is not checked: no design has a value both ways."
-    turned = f"; {turns} of them have a value only before or only after" if turns else ""
+    turned = (
+        f"; {turns} of them {'has' if turns == 1 else 'have'} a value only before or only after"
+        if turns
+        else ""
+    )
     largest = float(np.nanmax(one["mu_star"].values)) if int(one["analysed"]) else 0.0
     beside = f", beside {_size(one, largest)} of its largest effect" if largest > 0.0 else ""
     moved = f"fixing them all at once moves {output} by {_size(one, moves)} on average{beside}"

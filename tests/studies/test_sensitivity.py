@@ -10,6 +10,7 @@ from SALib.analyze import sobol as salib_sobol
 
 from noonhearth.studies.evaluations import EvaluationLog
 from noonhearth.studies.methods.analysis import SensitivityError
+from noonhearth.studies.methods.effects import with_fixed
 from noonhearth.studies.methods.explained import sobol_analysed
 from noonhearth.studies.methods.indices import sobol_half_widths, sobol_indices
 from noonhearth.studies.methods.layout import positions
@@ -319,6 +320,23 @@ def test_a_factor_that_moves_nothing_may_be_fixed() -> None:
     assert _morris()["may_fix"].values.tolist() == [0, 0, 0]  # z moves the other output
     assert any(s.endswith("largest effect: z at 0.5.") for s in screening_sentences(found))
     assert screening_sentences(_morris())[-2].endswith("fix none.")
+
+
+def test_what_fixing_did_is_counted_and_told() -> None:
+    """Fixed, each of 24 designs moved by 2 m but one, which has no value any more."""
+    found = _morris(outputs=[LINE])
+    fixed = found["sampled"].values[:, :, 0] - 2.0
+    fixed[0, 5] = np.nan
+    found = with_fixed(found, fixed)
+    assert float(found["fixing_moves"][0]) == pytest.approx(2.0)
+    assert int(found["fixing_turns"][0]) == 1
+    (told,) = [s for s in screening_sentences(found) if s.startswith("Checked")]
+    assert told == (
+        "Checked on 24 designs: fixing them all at once moves line by 2 m on average, beside 4 m of its largest "
+        "effect; 1 of them has a value only before or only after."
+    )
+    never = with_fixed(found, np.full((1, 24), np.nan))
+    assert any("is not checked: no design has a value both ways" in s for s in screening_sentences(never))
 
 
 def test_effects_that_change_sign_or_size_are_spoken_of() -> None:

@@ -290,7 +290,7 @@ def test_a_screening_says_what_to_write(screened: xr.Dataset) -> None:
     told = studies.sentences(screened)
     assert screened["may_fix"].sel(factor="leak_area") == 1
     (may,) = [s for s in told if s.startswith("May be fixed")]
-    assert "leak area at 0.0001 m2" in may  # the design's own
+    assert "leak area at 1 cm2" in may  # the design's own
     (reduce,) = [s for s in told if s.startswith("For the next study")]
     assert "take" in reduce
     assert "leak_area" in reduce
