@@ -122,8 +122,9 @@ def batch(
         rows += done
         if tell is not None:
             tell(Progress(number, len(configs), tuple(done), kept))
-    dataset = _stamped(rows_dataset(rows), configs)
-    _write(dataset, to, passed)
+    names = ", ".join(path.name for path in passed)
+    dataset = _stamped(rows_dataset(rows).assign_attrs(passed_over=names), configs)
+    _write(dataset, to)
     shutil.rmtree(to / _UNFINISHED, ignore_errors=True)
     return dataset
 
@@ -218,12 +219,11 @@ def _stamped(dataset: xr.Dataset, configs: Sequence[Path]) -> xr.Dataset:
     )
 
 
-def _write(dataset: xr.Dataset, to: Path, passed: Sequence[Path]) -> None:
+def _write(dataset: xr.Dataset, to: Path) -> None:
     """The table over all as netCDF, CSV and Markdown, with its figures."""
     store.write(dataset, to / "batch.nc")
     batch_table(dataset).to_csv(to / "batch.csv", index=False, float_format="%.6g")
     drawings = list(figures.drawn(dataset))
     for drawing in drawings:
         figures.save(drawing, to, prefix="batch")
-    text = batch_markdown(dataset, drawings, passed=[path.name for path in passed])
-    (to / "batch.md").write_text(text, "utf-8")
+    (to / "batch.md").write_text(batch_markdown(dataset, drawings), "utf-8")

@@ -30,7 +30,15 @@ def batch_sentences(result: xr.Dataset) -> list[str]:
         row = result.isel(row=k)
         where = f"{row['config'].item()}: {row['study'].item()}".removesuffix(": ")
         lines.append(f"In {where}: {_STATES[int(row['status'])]}. {row['fault'].item()}")
-    return [*lines, *_quickest(result), *_over(result)]
+    return [*lines, *_quickest(result), *_over(result), *_passed_over(result)]
+
+
+def _passed_over(result: xr.Dataset) -> list[str]:
+    """Files of the folder that are no configs."""
+    names = str(result.attrs["passed_over"])
+    return (
+        [f"Passed over, as they hold no place, sky, oven, aiming, meal or study: {names}."] if names else []
+    )
 
 
 def _quickest(result: xr.Dataset) -> list[str]:
@@ -75,13 +83,9 @@ def batch_table(result: xr.Dataset) -> pd.DataFrame:
     return pd.DataFrame(table)
 
 
-def batch_markdown(result: xr.Dataset, drawings: Sequence[Drawn], *, passed: Sequence[str]) -> str:
+def batch_markdown(result: xr.Dataset, drawings: Sequence[Drawn]) -> str:
     """The batch on one page: what came of each config, the designs side by side, the figures."""
     lines = [f"# {result.attrs['title']}", "", *(f"- {line}" for line in batch_sentences(result))]
-    if passed:
-        lines.append(
-            f"- Passed over, as they hold no place, sky, oven, aiming, meal or study: {', '.join(passed)}."
-        )
     lines += [
         "",
         *_table(["config", "study", "state", *map(spoken, _shown_in(result)), "seconds"], _outcomes(result)),

@@ -16,6 +16,7 @@ import xarray as xr
 import noonhearth.studies as studies
 from noonhearth.studies import Running, batches
 from noonhearth.studies.batches import BatchError, Progress, configs_in
+from noonhearth.studies.commands.batch import batch as batch_command
 from noonhearth.studies.config import load
 from noonhearth.studies.folder import carry_out_into
 from noonhearth.studies.results import store
@@ -254,29 +255,22 @@ def test_an_error_nobody_thought_of_is_told_and_the_next_config_run(
     assert {"a: search", "b: search", "b: compare"} <= set(seen)
 
 
+def test_exit_codes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert batch_command(tmp_path / "none") == 2
+    assert "there is no folder" in capsys.readouterr().err
+    (tmp_path / "late.toml").write_text(config(LATE), "utf-8")
+    assert batch_command(tmp_path, to=tmp_path / "out", workers=1) == 1
+    assert "1 of 1  late: search: no result" in capsys.readouterr().err
+    (tmp_path / "broken.toml").write_text(config(HEAVY), "utf-8")
+    assert batch_command(tmp_path, to=tmp_path / "out", workers=1) == 2
+    said = capsys.readouterr()
+    assert "2 of 2  late: compare: done" in said.out
+    assert "600 kg" in said.out
+
+
 def command(*words: object) -> list[str]:
     code = "from noonhearth.studies.cli import main; main()"
     return [sys.executable, "-u", "-c", code, "batch", *map(str, words)]
-
-
-@pytest.mark.slow
-def test_exit_codes(folder: Path, tmp_path: Path) -> None:
-    how: dict[str, Any] = {"capture_output": True, "text": True, "check": False, "cwd": tmp_path}
-    wrong = subprocess.run(command(tmp_path / "none"), **how)
-    assert wrong.returncode == 2
-    assert "there is no folder" in wrong.stderr
-    assert "Traceback" not in wrong.stderr
-    few = tmp_path / "few"
-    few.mkdir()
-    (few / "late.toml").write_text(config(LATE), "utf-8")
-    failing = subprocess.run(command(few, "--to", "out"), **how)
-    assert failing.returncode == 1, failing.stderr
-    assert "1 of 1  late: search: no result" in failing.stderr
-    (few / "broken.toml").write_text(config(HEAVY), "utf-8")
-    both = subprocess.run(command(few, "--to", "out"), **how)
-    assert both.returncode == 2
-    assert "2 of 2  late: compare: done" in both.stdout
-    assert "600 kg" in both.stdout
 
 
 @pytest.mark.slow
