@@ -10,8 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from noonhearth.model import Design, Sky
 from noonhearth.studies import known_rows, shards
+from noonhearth.studies.kinds import Running
+from noonhearth.studies.kinds.sensitivity import SENSITIVITY
 from noonhearth.studies.known_rows import NONE, KnownRows, first_of_each
+from noonhearth.studies.setting import Setting
 from noonhearth.studies.shards import Batch, LogError, Shards, joined
 
 HEADER = {"key": "k", "factors": ["x"]}
@@ -230,3 +234,16 @@ def test_a_million_designs_fit(tmp_path: Path) -> None:
     assert told["same"]
     assert told["peak"] <= 1.5 * 2**30
     assert told["files"] <= 120
+
+
+def test_a_study_of_another_setting_or_model_is_not_mixed_in(
+    design: Design, sky: Sky, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keys = {"vary": {"facet_angle": {"within": "4 deg"}}, "outputs": ["mass"], "base_samples": 16}
+    running = Running(scratch=tmp_path)
+    SENSITIVITY(Setting(design=design, sky=sky, rays=4), running=running, **keys)
+    with pytest.raises(LogError, match=r"its setting differ\).* delete .*sensitivity to begin anew"):
+        SENSITIVITY(Setting(design=design, sky=sky, rays=8), running=running, **keys)
+    monkeypatch.setattr("noonhearth.studies.kinds.kind.source_hash", lambda: "another")
+    with pytest.raises(LogError, match="its model version differ"):
+        SENSITIVITY(Setting(design=design, sky=sky, rays=4), running=running, **keys)
