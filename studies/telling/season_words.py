@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from ..methods.regret import NONE
 from ..quantity import show
+from .flat_words import edge_sentences
 from .phrases import factor_text, listed, spoken
 from .season_phrases import amount, cell_text, cells_text, design_text, factor_names, fitting_text
 
@@ -34,7 +35,7 @@ def season_sentences(season: xr.Dataset) -> list[str]:
         _own_sentence(season),
         *_aside_sentence(season, row),
         *_started_sentence(season, row),
-        *_edge_sentence(season, row),
+        *edge_sentences(season.assign_attrs(chosen_trial=row), factor_names(season)),
         _settled_sentence(season),
     ]
 
@@ -209,19 +210,6 @@ def _started_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
         f"The design that the study started from ({design_text(season, started)}) serves {served} of "
         f"{season.sizes['cell']}{lost}."
     )
-
-
-def _edge_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
-    """Warn where the choice lies at an end of the range: the best may lie beyond."""
-    at_edge = []
-    for name in factor_names(season):
-        tried = season[name].to_numpy()
-        if tried.dtype.kind in "UO" or len(np.unique(tried)) < 3:
-            continue
-        if min(tried[row] - tried.min(), tried.max() - tried[row]) < 0.02 * (tried.max() - tried.min()):
-            at_edge.append(spoken(name))
-    if at_edge:
-        yield f"{listed(at_edge)}: the choice lies at the end of its range; a better one may lie beyond."
 
 
 def _settled_sentence(season: xr.Dataset) -> str:

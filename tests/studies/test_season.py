@@ -354,6 +354,17 @@ def changed(season: xr.Dataset, **values: Any) -> xr.Dataset:
     return other
 
 
+def test_a_choice_at_the_end_of_its_range_is_said(season: xr.Dataset) -> None:
+    angle, row = season["facet_angle"].to_numpy(), int(season.attrs["built"])
+    for value, warned in ((angle.max(), True), ((angle.max() + angle.min()) / 2, False)):
+        moved = angle.copy()
+        moved[row] = value
+        said = report.sentences(
+            season.assign_coords(facet_angle=("design", moved, season["facet_angle"].attrs))
+        )
+        assert any("end of its range" in one and "facet angle" in one.lower() for one in said) == warned
+
+
 def test_who_is_not_served_is_shouted(season: xr.Dataset) -> None:
     row = int(season.attrs["built"])
     regret, best = season["regret"].to_numpy().copy(), season["best_design"].to_numpy().copy()
