@@ -60,9 +60,9 @@ def _slice(search: xr.Dataset, name: str, k: int, wanted: list[str]) -> dict[str
     raw = search["slice_value"].to_numpy()[k]
     known = np.isfinite(raw)
     words = json.loads(str(search["slice_words"].to_numpy()[k]) or "[]")
-    if words:
-        at, unit = [str(word) for word in words], ""
-    else:
+    at: list[Any] = [str(word) for word in words]
+    unit = ""
+    if not words:
         numbers, unit = shown(raw[known], str(search[name].attrs["dimension"]))
         at = _plain(numbers)
     found = []
