@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ...model import LIMITS, MERITS, Design
 from ..evaluate import BY_DAY, OvenEvaluator
 from ..known import columns_of
-from ..methods.slices import TELLING
+from ..methods.flatness import TELLING
 from ..methods.trials import Goal, Limit
 from ..outcomes import Outcomes
 from ..reasons import reasons

@@ -13,9 +13,10 @@ from ...model import Design
 from ..evaluate import CENSORED, OvenEvaluator, goals_of, limits_of, outputs_of
 from ..evaluations import EvaluationLog, evaluate_rows
 from ..known import OWN, Known, inside
+from ..methods.flatness import flatness
 from ..methods.front import knee, weighted_pick
 from ..methods.search import Generation, Goal, Limit, search
-from ..methods.slices import flatness, neighbours, slices
+from ..methods.slices import neighbours, slices
 from ..outcomes import Outcomes, Output
 from ..reasons import reasons
 from ..robust import USUAL, common_draws, rule_of
