@@ -457,16 +457,18 @@ def test_files_are_kept_to_the_byte(tmp_path: Path) -> None:
         assert plain["file_1"].values.tobytes() == files[plain["file_1"].attrs["file_name"]]
 
 
-def test_no_rights_to_read_is_not_called_damage(tmp_path: Path, whole: bytes) -> None:
+def test_what_cannot_be_read_is_not_called_damage(
+    tmp_path: Path, whole: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
     path = tmp_path / "result.nc"
     path.write_bytes(whole)
-    path.chmod(0)
-    if os.access(path, os.R_OK):
-        path.chmod(0o600)  # the superuser reads everything
-        assert read(path).attrs["title"] == "forty ovens"
-    else:
-        with pytest.raises(PermissionError):
-            read(path)
+
+    def refused(_: Path) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "read_bytes", refused)
+    with pytest.raises(StoreError, match=r"result\.nc cannot be read: Permission denied"):
+        read(path)
 
 
 def test_a_description_names_every_variable(whole: bytes, tmp_path: Path) -> None:
