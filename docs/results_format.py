@@ -229,10 +229,11 @@ def section(kind: str, result: xr.Dataset) -> Iterator[str]:
     yield from _heads("variable", "over", "unit", "what it is")
     rows: dict[str, str] = {}
     factors = json.loads(result.attrs["base_design"])
+    goal = str(result.attrs.get("goal", ""))
     for name, variable in result.variables.items():
         shown, rest = _row(str(name), variable, set(factors), str(result.attrs["currency"]))
-        rows.setdefault(shown, rest)
-    yield from (f"| `{shown}` | {rest} |" for shown, rest in rows.items())
+        rows.setdefault(shown, _of_goal(rest, goal) if goal else rest)
+    yield from (f"| `{shown}` | {rest} |" for shown, rest in sorted(rows.items()))
 
 
 def _heads(*names: str) -> tuple[str, str]:
@@ -256,6 +257,14 @@ def _row(name: str, variable: xr.Variable, factors: set[str], currency: str) -> 
             meaning = _without(meaning, known, what)
             break
     return name, f"{over} | {unit} | {meaning}"
+
+
+def _of_goal(rest: str, goal: str) -> str:
+    """The rest of a line in which the goal of the small study has given way to any."""
+    over, unit, meaning = rest.split(" | ")
+    meaning = meaning.replace(goal, "the goal")
+    unit = "the goal's" if "the goal" in meaning and unit == MERITS[goal].unit("") != "1" else unit
+    return f"{over} | {unit} | {meaning}"
 
 
 def _without(meaning: str, known: str, what: str) -> str:

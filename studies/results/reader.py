@@ -48,8 +48,10 @@ class OpenedResult:
     @property
     def step(self) -> Step:
         """The study of the plan that it came from."""
+        name = str(self.dataset.attrs.get("study_name", ""))
+        if not name:
+            raise StoreError(f"{self.path} is of several configs, so of no one study that could be run again")
         steps = dict(self.plan.named_steps())
-        name = str(self.dataset.attrs["study_name"])
         if name not in steps:
             raise StoreError(f"{self.path} is called {name}, but its config has only {', '.join(steps)}")
         return steps[name]
@@ -97,6 +99,7 @@ class OpenedResult:
         >>> opened.rerun(12).same  # doctest: +SKIP
         True
         """
+        step = self.step
         notes = notes_on(self.dataset)
         place = None if row is None else self._place(row)
         if place is not None and is_of_designs(self.dataset):
@@ -105,7 +108,7 @@ class OpenedResult:
             raise StoreError(
                 f"{self.path} was merged from several results: run one row of it again, or each of those results"
             )
-        now, _ = KINDS[self.step.kind].done(self.work(running=running))
+        now, _ = KINDS[step.kind].done(self.work(running=running))
         return compared(self.dataset, now, notes, place)
 
     def _place(self, row: int) -> tuple[int, ...]:

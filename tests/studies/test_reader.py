@@ -228,6 +228,9 @@ def test_what_cannot_be_made_again_says_why(opened: dict[str, OpenedResult]) -> 
     )
     with pytest.raises(StoreError, match="does not keep the design it started from"):
         replace(opened["search"], dataset=older).rerun(0)
+    nameless = {name: value for name, value in dataset.attrs.items() if name != "study_name"}
+    with pytest.raises(StoreError, match="is of several configs"):
+        replace(opened["search"], dataset=dataset.drop_attrs(deep=False).assign_attrs(nameless)).rerun()
     with pytest.raises(ConfigError, match=r"mirrors\.toml that it names is not kept"):
         replace(opened["search"], dataset=dataset.drop_vars(["file_1", "file_2"])).rerun(0)
     with pytest.raises(StoreError, match="called search-3, but its config has only search, day"):
