@@ -27,6 +27,7 @@ from ..outcomes import Column, Columns, Evaluate, Outcomes, Output
 from ..space import Space, SpaceError, row_count, take
 from ..workers import Progress, Workers
 from .analysis import SensitivityError, described, sampled_dataset
+from .bases import base_dataset, with_units
 from .effects import morris_analysed, with_fixed
 from .explained import sobol_analysed
 from .layout import faults_of_parts, from_b, positions, units_of
@@ -126,15 +127,7 @@ def sobol(
     )
     columns = space.from_unit(cube.reshape(-1, space.size))
     outcomes = _sorted_by(together, columns, evaluated) if together else evaluated(columns)
-    shape, dims = cube.shape[:2], ("base", "position")
-    samples = sampled_dataset(space, outputs, outcomes, shape, dims, factors="drawn")
-    values = space.matrix(columns).reshape(cube.shape)
-    samples = samples.assign_coords(position=("position", layout.labels, described("row within a base")))
-    for name, row in (("a", 0), ("b", -1)):
-        text = f"sample {name.upper()}, as positions in the range of each factor"
-        samples[name] = (("base", "drawn"), cube[:, row], described(text))
-        text = f"sample {name.upper()}, as values in SI, of a choice as its place in the list"
-        samples[f"value_{name}"] = (("base", "drawn"), values[:, row], described(text))
+    samples = base_dataset(space, outputs, outcomes, cube, layout)
     samples.attrs |= {
         "study": "sobol",
         "sampler": f"SALib {version('SALib')}, scrambled Sobol sequence, rows swapped after Saltelli",
@@ -147,22 +140,7 @@ def sobol(
         "resamples": resamples,
         "most_dropped": most_dropped,
     }
-    return sobol_analysed(_with_units(samples, space, units, suffered))
-
-
-def _with_units(
-    samples: xr.Dataset, space: Space, units: Mapping[str, Sequence[str]], suffered: Sequence[str]
-) -> xr.Dataset:
-    """The dataset with what was swapped together, and whose side each factor is on."""
-    meaning = {p.name: p.meaning for p in space.parameters}
-    means = [meaning[members[0]] if unit in members else "group" for unit, members in units.items()]
-    sides = ["suffered" if name in suffered else "decided" for name in space.names]
-    return samples.assign_coords(
-        factor=("factor", list(units), described("factor, or group of factors moved together")),
-        factor_meaning=("factor", means, described("meaning of the factor")),
-        factor_members=("factor", [", ".join(m) for m in units.values()], described("factors it holds")),
-        drawn_side=("drawn", sides, described("who settles the factor")),
-    )
+    return sobol_analysed(with_units(samples, space, units, suffered))
 
 
 def _two_samples(space: Space, base_samples: int, seed: int) -> NDArray[np.float64]:
