@@ -3,70 +3,33 @@
 import hashlib
 import json
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from pydantic import BaseModel, RootModel, ValidationError
+from pydantic import ValidationError
 
 from ..model import (
-    Box,
     Catalogue,
-    Cover,
-    DescriptionError,
-    Design,
-    DriveTrain,
-    Funnel,
-    Jacket,
-    Meal,
-    Oven,
     Place,
-    Pot,
-    Sky,
-    SkyError,
-    Spec,
-    Stand,
-    Surroundings,
     Workshop,
     load_catalogue,
     misfit,
-    specs,
 )
-from .aiming_parts import AIMINGS, Rigged, rigged
-from .kinds import KINDS, Given, StudyError
+from .kinds import Given
 from .named_files import file_names, put_in_place, read_files, renamed
+from .oven_tables import RootSky, design_of, made_or_told, sky_or_told, table_of
 from .price_list import PricesSection, unknown_names, with_price_file
 from .schema import made, sentence
 from .sections import (
-    AimingSection,
-    BoxSection,
     ConfigSection,
-    CoverSection,
-    FunnelSection,
-    JacketSection,
-    MealSection,
     PlaceSection,
-    PotSection,
-    StandSection,
-    SurroundingsSection,
 )
 from .setting import Setting
-from .skies import SkySection, sky_of
-from .varying import Vary, VaryError, read_varies
-
-OVEN_PARTS: dict[str, tuple[type, type[BaseModel]]] = {
-    "funnel": (Funnel, FunnelSection),
-    "cover": (Cover, CoverSection),
-    "jacket": (Jacket, JacketSection),
-    "pot": (Pot, PotSection),
-    "box": (Box, BoxSection),
-    "stand": (Stand, StandSection),
-}
-RootSky = RootModel[SkySection]
-RootAiming = RootModel[AimingSection]
+from .study_tables import Step, idle_faults, steps_of, varies_of
 
 
 class ConfigError(ValueError):
@@ -76,20 +39,6 @@ class ConfigError(ValueError):
         self.source, self.faults = source, faults
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         super().__init__("\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)]))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Step:
-    """One study of a plan: its table, the factors it varies, and what its kind made of the table beyond that."""
-
-    section: Any
-    varies: tuple[Vary, ...] = ()
-    ready: Any = None
-
-    @property
-    def kind(self) -> str:
-        """The word that names the kind of study."""
-        return str(self.section.kind)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,12 +112,12 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
         raw = raw | {"prices": with_price_file(raw["prices"], path.parent, _known(catalogue), faults)}
     sections = _validated(raw, catalogue, faults)
     # What can be made is made of the parts that are sound by themselves, so that their faults show as well.
-    part = partial(_part, raw, catalogue.names())
-    place = _made(Place, part("place", PlaceSection), "", faults)
-    sky = _sky(part("sky", RootSky), place, path, faults)
-    design, train = _design(part, faults)
-    varies = _varies(raw, catalogue, faults)
-    faults.extend(_idle_faults(raw, design, varies))
+    part = partial(table_of, raw, catalogue.names())
+    place = made_or_told(Place, part("place", PlaceSection), "", faults)
+    sky = sky_or_told(part("sky", RootSky), place, path, faults)
+    design, train = design_of(part, faults)
+    varies = varies_of(raw, catalogue, faults)
+    faults.extend(idle_faults(raw, design, varies))
     steps: tuple[Step, ...] = ()
     if sections is not None:
         given = Given(
@@ -180,7 +129,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             folder=path.parent,
             sky_table=sections.sky,
         )
-        steps = tuple(_steps(sections.study, varies, given, faults))
+        steps = tuple(steps_of(sections.study, varies, given, faults))
     if faults or sections is None or design is None or place is None or sky is None:
         raise ConfigError(str(path), faults)
     reason = misfit(design, sky, catalogue=catalogue)
@@ -263,128 +212,6 @@ def _price_faults(prices: PricesSection, known: set[str]) -> Iterator[str]:
         if name not in prices.model_fields_set:
             yield f"prices.{name}: is missing" + (f', in "{prices.file}" too' if prices.file else "")
     yield from (f"prices.{fault}" for fault in unknown_names(prices.materials, known))
-
-
-def _varies(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> list[tuple[Vary, ...]]:
-    """Factors of every study, read from the raw file so that their faults are found beside all others."""
-    factors = _factors(raw)
-    studies = raw.get("study")
-    varies = []
-    for number, study in enumerate(studies if isinstance(studies, list) else [], start=1):
-        table = study.get("vary") if isinstance(study, dict) else None
-        try:
-            varies.append(read_varies(table, factors, catalogue.names()) if isinstance(table, dict) else ())
-        except VaryError as error:
-            varies.append(())
-            faults.extend(f"study[{number}].vary.{fault}" for fault in error.faults)
-    return varies
-
-
-def _idle_faults(raw: dict[str, Any], design: Design | None, varies: list[tuple[Vary, ...]]) -> Iterator[str]:
-    """Bends of tiers that neither the oven nor any study has: easily forgotten, and silent."""
-    if design is None or any(vary.name == "tiers" for study in varies for vary in study):
-        return
-    tiers, idle = design.oven.funnel.tiers, design.oven.funnel.idle
-    move = f"of no effect with tiers = {tiers}; write tiers = "
-    for name in raw["oven"]["funnel"]:
-        if name in idle:
-            yield f"oven.funnel.{name}: {move}{2 if name.startswith('second') else 3}"
-    for number, study in enumerate(varies, start=1):
-        for vary in study:
-            if vary.name in idle:
-                yield f"study[{number}].vary.{vary.name}: {move}{2 if vary.name.startswith('second') else 3}"
-
-
-def _factors(raw: dict[str, Any]) -> dict[str, Spec]:
-    aiming = raw.get("aiming")
-    how = aiming.get("how") if isinstance(aiming, dict) else None
-    parts = [described for described, _ in OVEN_PARTS.values()]
-    # A misspelt aiming is one fault, not one more for each of its fields that a study varies.
-    parts += [Meal, Surroundings, *([AIMINGS[how]] if how in AIMINGS else AIMINGS.values())]
-    return {name: spec for part in parts for name, spec in specs(part).items()}
-
-
-def _part(raw: dict[str, Any], names: dict[str, Any], path: str, section: type[BaseModel]) -> Any:
-    """One table of the file by itself; None if it is missing or unsound, which is reported elsewhere."""
-    table: Any = raw
-    for key in path.split("."):
-        table = table.get(key, {}) if isinstance(table, dict) else {}
-    try:
-        return section.model_validate(table, context={"catalogue": names})
-    except ValidationError:
-        return None
-
-
-def _made(described: type, values: Any, path: str, faults: list[str]) -> Any:
-    """The described thing, or None with its faults told; None also where there are no values."""
-    if values is None:
-        return None
-    try:
-        return made(described, values)
-    except DescriptionError as error:
-        faults.extend(f"{path}{fault}" for fault in error.faults)
-        return None
-
-
-def _design(
-    part: Callable[[str, type[BaseModel]], Any], faults: list[str]
-) -> tuple[Design | None, DriveTrain | None]:
-    """The design, and the wheel and motor of its drive where they are given."""
-    oven = {
-        name: _made(described, part(f"oven.{name}", section), "oven.", faults)
-        for name, (described, section) in OVEN_PARTS.items()
-    }
-    aimed = _rigged(part("aiming", RootAiming), oven["stand"], faults)
-    meal = _made(Meal, part("meal", MealSection), "", faults)
-    surroundings = _made(Surroundings, part("surroundings", SurroundingsSection), "", faults)
-    if aimed is None or None in (meal, surroundings, *oven.values()):
-        return None, None
-    try:
-        design = Design(oven=Oven(**oven), aiming=aimed.aiming, meal=meal, surroundings=surroundings)
-    except DescriptionError as error:
-        faults.extend(f"oven.{fault}" for fault in error.faults)
-        return None, None
-    return design, aimed.train
-
-
-def _rigged(root: Any, stand: Stand | None, faults: list[str]) -> Rigged | None:
-    try:
-        return rigged(root.root, stand) if root else None
-    except DescriptionError as error:
-        faults.extend(error.faults)
-        return None
-
-
-def _sky(root: Any, place: Place | None, path: Path, faults: list[str]) -> Sky | None:
-    if root is None or place is None:
-        return None
-    try:
-        return sky_of(root.root, place, path.parent)
-    except DescriptionError as error:
-        faults.extend(f"sky.{fault}" for fault in error.faults)
-    except SkyError as error:
-        faults.append(f"sky: {error}")
-    return None
-
-
-def _steps(
-    sections: list[Any], varies: list[tuple[Vary, ...]], given: Given, faults: list[str]
-) -> Iterator[Step]:
-    """The studies, and what is wrong with them beyond single keys: their order, picks, counts and skies."""
-    searched = False
-    for number, (section, factors) in enumerate(zip(sections, varies, strict=True), start=1):
-        here, kind, ready = f"study[{number}]", KINDS[section.kind], None
-        searched |= section.kind == "search"
-        found = [f"{here}.{fault}" for fault in kind.faults(section, given)]
-        if not searched and "base" in section.model_fields_set and section.base == "chosen":
-            found.append(f'{here}.base = "chosen": no search stands before it; write "config"')
-        if not found and given.design is not None and given.sky is not None:
-            try:
-                ready = kind.ready(section, given)
-            except StudyError as error:
-                found = [f"{here}.{fault}" for fault in error.faults]
-        faults.extend(found)
-        yield Step(section=section, varies=factors, ready=ready)
 
 
 def _identity(sections: ConfigSection, files: Mapping[str, bytes]) -> str:

@@ -10,11 +10,12 @@ from importlib.metadata import version
 import xarray as xr
 
 from ..model import Design, source_hash
-from .config import Plan, Step
+from .config import Plan
 from .kinds import KINDS, Running, StudyError, Work
 from .methods.analysis import SensitivityError
 from .results.provenance import Provenance, stamp
 from .space import SpaceError
+from .study_tables import Step
 
 PACKAGES = ("noonhearth", "numpy", "scipy", "numba", "pvlib", "xarray", "optuna", "SALib")
 
@@ -38,7 +39,7 @@ class Failure:
 
 
 def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
-    """Run every study of a plan in order; a search passes its chosen design on to those that ask for it."""
+    """Run every study of a plan in order; one that chooses a design passes it on to those that ask for it."""
     chosen = plan.setting.design
     for name, step in plan.named_steps():
         base = plan.setting.design if getattr(step.section, "base", "chosen") == "config" else chosen
@@ -55,7 +56,7 @@ def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
         except (SensitivityError, SpaceError, StudyError) as error:
             yield Failure(name, str(error))
             continue
-        if step.kind == "search":
+        if KINDS[step.kind].chooses:
             chosen = design
         yield Result(name, step, design, stamp(dataset, provenance(plan, base, _counts(dataset))))
 

@@ -159,6 +159,8 @@ class Kind:
         Sentences, each beginning with the key, on what is wrong with a table beyond single keys.
     ready : callable
         Whatever the study needs that takes more than its table, such as skies; raises `StudyError`.
+    chooses : bool
+        Whether the studies after it start from the design it gives.
     """
 
     word: str
@@ -166,6 +168,7 @@ class Kind:
     carry_out: Callable[[Work], tuple[xr.Dataset, Design]]
     faults: Callable[[Any, Given], Iterator[str]] = nothing_wrong
     ready: Callable[[Any, Given], Any] = nothing_more
+    chooses: bool = False
 
     def __call__(self, setting: Setting, *, running: Running | None = None, **keys: Any) -> xr.Dataset:
         """The study of a setting; `keys` are those of its table in a config, quantities as text with a unit.

@@ -213,5 +213,10 @@ def _picked(dataset: xr.Dataset, section: SearchSection) -> int:
 
 
 SEARCH = Kind(
-    word="search", section=SearchSection, carry_out=_carry_out, faults=search_faults, ready=search_ready
+    word="search",
+    section=SearchSection,
+    carry_out=_carry_out,
+    faults=search_faults,
+    ready=search_ready,
+    chooses=True,
 )

@@ -137,4 +137,11 @@ def _log(work: Work, question: Question, settings: list[Setting]) -> Any:
     return work.log(space, question.value_names, question.margin_names, part=f"-{region}")
 
 
-SEASON = Kind(word="season", section=SeasonSection, carry_out=_carry_out, faults=_faults, ready=region_cells)
+SEASON = Kind(
+    word="season",
+    section=SeasonSection,
+    carry_out=_carry_out,
+    faults=_faults,
+    ready=region_cells,
+    chooses=True,
+)

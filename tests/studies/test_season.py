@@ -329,6 +329,17 @@ def test_a_config_takes_its_sky_along(tmp_path: Path) -> None:
     assert all(len(one.table) == 4 for one in drawings)
 
 
+def test_studies_after_it_start_from_what_it_builds(tmp_path: Path) -> None:
+    day = '\n[[study]]\nkind = "day"\nbase = "chosen"\n'
+    region, after = carry_out(load(written(tmp_path, CONFIG + day)), running=Running())
+    assert isinstance(region, Result)
+    assert isinstance(after, Result)
+    built = region.design.value("facet_angle")
+    assert float(after.dataset["facet_angle"][0]) == built
+    with pytest.raises(ConfigError, match="nothing before it chooses a design"):
+        load(written(tmp_path, day + CONFIG))
+
+
 def test_months_without_clearness_are_named(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match=r"study\[1\]\.sky: no clearness is given for March, July"):
         load(written(tmp_path, CONFIG.replace("[11, 1]", "[11, 3, 7]")))
