@@ -9,7 +9,7 @@ import xarray as xr
 
 from ..model import LIMITS, MERITS, Design, Meal, Spec, Surroundings, specs, stored_unit
 from .aiming_parts import AIMINGS
-from .config import OVEN_PARTS
+from .oven_tables import OVEN_PARTS
 from .setting import Setting
 
 DONE, FAILED, WRONG = 0, 1, 2
