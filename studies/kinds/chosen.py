@@ -1,7 +1,7 @@
 """What is told of the design that a search chose: slices through it, their noise, and known designs beside it."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -33,28 +33,44 @@ def slack_by_goal(goals: Sequence[Goal], asked: Mapping[str, float], best: xr.Da
     return {goal.name: asked.get(goal.name, usual(goal.name)) for goal in goals}
 
 
-def noise_by_goal(
-    runs: Iterable[Outcomes], goals: Sequence[Goal]
-) -> tuple[dict[str, float], dict[str, Floats]]:
-    """What other seeds of the rays make of a design, and of its differences from others.
+class Rays(NamedTuple):
+    """What other seeds of the rays make of a design, and of its differences from others, by goal."""
+
+    fresh: dict[str, float]  # the chosen design's mean; what it was chosen by may have been luck
+    alone: dict[str, float]  # its standard deviation
+    apart: dict[
+        str, Floats
+    ]  # that of its difference from each other: the same rays serve both, so it is often less
+
+
+def rays_by_goal(runs: Iterable[Outcomes], goals: Sequence[Goal]) -> Rays:
+    """Mean and noise of each goal.
 
     Parameters
     ----------
     runs : iterable of Outcomes
         One for each seed: the chosen design first, then the others.
     goals : sequence of Goal
-
-    Returns
-    -------
-    alone : dict of float
-        By goal, the standard deviation of the chosen design's.
-    apart : dict of float64[other]
-        By goal, that of its difference from each of the others: the same rays serve both, so it is often less.
     """
     found = list(runs)
     tables = {goal.name: np.array([outcomes.values[goal.name] for outcomes in found]) for goal in goals}
-    alone = {name: float(_spread(table[:, :1])[0]) for name, table in tables.items()}
-    return alone, {name: _spread(table[:, 1:] - table[:, :1]) for name, table in tables.items()}
+    return Rays(
+        fresh={name: float(table[:, 0].mean()) for name, table in tables.items()},
+        alone={name: float(_spread(table[:, :1])[0]) for name, table in tables.items()},
+        apart={name: _spread(table[:, 1:] - table[:, :1]) for name, table in tables.items()},
+    )
+
+
+def told_of_rays(rays: Rays, goals: Sequence[Goal]) -> xr.Dataset:
+    """`fresh_<goal>` of the chosen design, nan where not every seed reaches it, and `noise_<goal>`."""
+    variables = {}
+    for goal in goals:
+        mean = f"the chosen design under other seeds of the rays, mean: {goal.meaning}"
+        spread = f"standard deviation over seeds of the rays: {goal.meaning}"
+        for name, values, text in (("fresh", rays.fresh, mean), ("noise", rays.alone, spread)):
+            attributes = {"units": goal.unit, "long_name": text, "dimension": MERITS[goal.name].dimension}
+            variables[f"{name}_{goal.name}"] = ((), values[goal.name], attributes)
+    return xr.Dataset(variables)
 
 
 def _spread(table: Floats) -> Floats:

@@ -24,7 +24,7 @@ from ..setting import Setting
 from ..space import Space
 from ..varying import space_round
 from ..workers import size_of
-from .chosen import beside_known, noise_by_goal, slack_by_goal, verdict
+from .chosen import beside_known, rays_by_goal, slack_by_goal, told_of_rays, verdict
 from .kind import CHUNK_LANES, Kind, Work, output_names
 from .search_table import SearchSection, search_faults, search_ready, slack_of
 
@@ -169,12 +169,13 @@ def _round_about(
         log=_log(work, asked, "-slices"),
     )
     moved = neighbours(around, chosen)
-    alone, apart = noise_by_goal(_other_rays(work, asked, [chosen, *moved]), asked.goals)
+    rays = rays_by_goal(_other_rays(work, asked, [chosen, *moved]), asked.goals)
     own = {goal: slack_of(goal, text) for goal, text in work.section.slack.items()}
     slack = slack_by_goal(asked.goals, own, best)
     return [
         around,
-        flatness(around, chosen, goals=asked.goals, slack=slack, noise=apart),
+        told_of_rays(rays, asked.goals),
+        flatness(around, chosen, goals=asked.goals, slack=slack, noise=rays.apart),
         beside_known(
             asked.evaluate,
             work.space,
@@ -183,7 +184,7 @@ def _round_about(
             goals=asked.goals,
             limits=asked.limits,
             seeded=seeded,
-            noise=alone,
+            noise=rays.alone,
         ),
     ]
 

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from ..methods.front import goals
-from ..quantity import show
+from ..quantity import difference_of, show
 from .flat_words import edge_sentences, flat_sentences
 from .known_words import known_sentences
 from .phrases import factor_text, later, limit_sentences, spoken
@@ -28,6 +28,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
     return [
         f"Chosen: {_design(search, row, factors)} ({_rule(search)}).",
         _goal_sentence(search, row),
+        *_fresh_sentence(search, row),
         _meal_sentence(search),
         *_middle_warm_sentence(search),
         *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
@@ -82,6 +83,21 @@ _JUDGED = {
     "mean": "judged by the mean of all days",
     "worst month": "judged by the middle day of the worst month",
 }
+
+
+def _fresh_sentence(search: xr.Dataset, row: int) -> list[str]:
+    """What other rays say of the chosen design: a search also picks luck."""
+    told = []
+    for name in goals(search):
+        noise, fresh = float(search[f"noise_{name}"]), search[f"fresh_{name}"]
+        if noise > 0 and np.isfinite(fresh):
+            dimension = str(fresh.attrs["dimension"])
+            one = show(float(fresh), dimension, digits=3)
+            spread = show(noise, difference_of(dimension), digits=2)
+            told.append(f"{spoken(name)} {one} (plus or minus {spread})")
+        elif not np.isfinite(fresh):
+            told.append(f"a {spoken(name)} only with some of them")
+    return [f"Traced anew with other rays: {', '.join(told)}."] if told else []
 
 
 def _doubts(search: xr.Dataset) -> str:

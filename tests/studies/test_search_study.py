@@ -486,3 +486,17 @@ def test_all_faults_of_a_config_with_their_places() -> None:
         loads(_config(wrong), OVEN)
     for fault in ("study[1].known[1].facets: does not vary", "study[1].uncertain.soiling: "):
         assert fault in str(raised.value)
+
+
+def test_the_chosen_design_is_traced_anew(setting: Setting, mixed: xr.Dataset) -> None:
+    """Eight other seeds, run here one by one: their mean and their standard deviation."""
+    row = int(mixed.attrs["chosen_trial"])
+    design = setting.design.with_factors(**{name: mixed[name].values[row].item() for name in VARY})
+    times = [
+        float(replace(setting, design=design, seed=setting.seed + k).simulated()["time_to_done"][0])
+        for k in range(1, 9)
+    ]
+    assert float(mixed["fresh_time_to_done"]) == pytest.approx(np.mean(times), rel=1e-12)
+    assert float(mixed["noise_time_to_done"]) == pytest.approx(np.std(times, ddof=1), rel=1e-9)
+    assert float(mixed["noise_mass"]) == 0.0
+    assert "Traced anew with other rays: time to done " in _said(mixed)
