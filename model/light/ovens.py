@@ -182,10 +182,9 @@ def checked(ovens: Ovens) -> Ovens:
     """
     for name, (allowed, fine) in _RANGES.items():
         sound = fine(getattr(ovens, name))
-        astray = ~(sound.all(axis=1) if sound.ndim == 2 else sound)
-        if astray.any():
-            value = getattr(oven_of(ovens, int(astray.argmax())), name)
-            raise ValueError(f"{name} = {value}, allowed {allowed}")
+        if not sound.all():
+            first = int(np.argwhere(~sound)[0, 0])
+            raise ValueError(f"{name} = {getattr(oven_of(ovens, first), name)}, allowed {allowed}")
     tops, bottoms = ovens.top_height, ovens.bottom_height
     joined = (tops[:, 1:] == bottoms[:, :-1]) | (np.arange(1, tops.shape[1]) >= ovens.cells[:, None])
     astray = ~((tops > bottoms).all(axis=1) & (bottoms[:, -1] == 0.0) & joined.all(axis=1))

@@ -1,6 +1,8 @@
 """What the tracing kernels eat: an oven's shape and optical properties laid out as plain numbers."""
 
 from functools import lru_cache
+from itertools import groupby
+from operator import itemgetter
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -168,15 +170,20 @@ def in_sunlight(ovens: Ovens) -> InSunlight:
 
 def _cover_tables(ovens: Ovens) -> tuple[Array, Ints]:
     """Tables of the different clear covers, float64[table, 2, cosine], and which each oven has."""
-    covers = np.column_stack([ovens.cover_index, ovens.cover_extinction_length, ovens.cover_panes])
-    different, table = np.unique(covers, axis=0, return_inverse=True)
-    tables = [_kept_table(index, length, int(panes)) for index, length, panes in different.tolist()]
-    return np.stack(tables or [np.zeros((2, 2))]), table.ravel()
+    columns = ovens.cover_panes, ovens.cover_index, ovens.cover_extinction_length
+    covers = list(zip(*(column.tolist() for column in columns), strict=True))
+    place = {cover: k for k, cover in enumerate(sorted(set(covers)))}
+    return _kept_tables(*place), np.array([place[cover] for cover in covers], np.int64)
 
 
-@lru_cache(maxsize=64)
-def _kept_table(index: float, extinction_length: float, panes: int) -> Array:
-    return cover_table(index=index, extinction_length=extinction_length, panes=panes)
+@lru_cache(maxsize=4)  # a study that varies its covers takes 8 MB each
+def _kept_tables(*covers: tuple[int, float, float]) -> Array:
+    """Tables of covers in the order of their panes; kept, as studies mostly ask for one and the same."""
+    tables = [np.zeros((0, 2, 2))] if not covers else []
+    for panes, alike in groupby(covers, key=itemgetter(0)):
+        _, index, extinction_length = np.array(list(alike)).T
+        tables.append(cover_table(index=index, extinction_length=extinction_length, panes=panes))
+    return np.concatenate(tables)
 
 
 class Emittances(NamedTuple):
