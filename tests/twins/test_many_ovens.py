@@ -32,6 +32,7 @@ from noonhearth.model.light import (
     side_by_side,
     stack,
 )
+from noonhearth.model.light.facets import ledge_flags
 from noonhearth.model.light.intake import beam_shares_in_runs
 from noonhearth.model.light.ovens import cavities, checked
 from noonhearth.model.pack import fits, glint_of, materials_of, optics_of, ovens_of
@@ -100,6 +101,8 @@ def test_cells_go_side_by_side_and_come_back() -> None:
         for name, value in oven_of(together, row)._asdict().items():
             np.testing.assert_array_equal(value, getattr(one, name), err_msg=name)
             assert type(value) is type(getattr(one, name)), name
+        alone = ledge_flags(side_by_side([one]))[0]
+        np.testing.assert_array_equal(ledge_flags(together)[row, : len(alone)], alone)
 
 
 def test_the_first_oven_that_is_out_of_range_is_named() -> None:
