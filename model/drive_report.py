@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from .aiming import Aim
 from .drive import FULL_BEAM, follow, way_of
-from .ways import Drive
+from .ways import Drive, cells_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -216,17 +216,18 @@ def _motion(result: Aim, season: _Season, base_radius: float) -> dict[str, float
 
 def _followed(drive: Drive, season: _Season, stands: Floats) -> Floats:
     """Azimuth of the shaded cell, left at `stands` at the first instant. float64[row, time]"""
-    return follow(
+    followed = follow(
         np.ascontiguousarray(season.to_sun),
         season.dni,
-        season.elevation,
+        season.elevation[None],
         season.way,
-        stands,
-        drive.cell,
+        stands[None],
+        cells_of([drive]),
         season.step,
         season.first,
         season.last,
-    ).azimuth
+    )
+    return np.asarray(followed.azimuth[0])
 
 
 def _lead(season: _Season, azimuth: Floats) -> Floats:

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from . import heat
 from .heat import Build, Histories, Node, Weather
+from .light import sunniest
 from .sky import EVENING, Sky
-from .sunlight import Traced
+from .sunlight import Traced, evenly
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -43,29 +44,33 @@ class Lanes:
         self, build: Build, lanes: Ints, weather: Weather, intake: Floats, *, record: bool
     ) -> Histories:
         """The heat balance of some lanes."""
-        light, design, day = self.light, lanes // self.days, lanes % self.days
-        first_track = np.cumsum([0, *(len(way.aim.elevation) for way in light.ways)])
-        track = [first_track[w] + light.ways[w].row_of_day for w in light.way[self.good]]
+        ways, design, day = self.light.ways, lanes // self.days, lanes % self.days
+        first_track = self.light.way[self.good] * ways.aim.elevation.shape[1]
         return heat.run(
             Build(*(column[self.good][design] for column in build)),
             weather,
             self.share_row[design] * self.days + day,
             intake,
-            lane_track=np.concatenate(track)[lanes] if track else np.empty(0, np.int64),
+            lane_track=first_track[design] + ways.row_of_day[day],
             step=self.sky.step,
             record=record,
         )
 
     def _intake(self) -> Floats:
         """Watts into pot, sheet and cover, mean of each step, float64[lane, step, 3]."""
-        lit = [self.light.lit[row].absorbed for row in self.light.lit_row[self.good]]
-        absorbed = np.concatenate(lit) if lit else np.empty((0, self.sky.steps + 1, 3))
-        return np.asarray(0.5 * (absorbed[:, :-1] + absorbed[:, 1:]))
+        absorbed = self.light.absorbed
+        mean = 0.5 * (absorbed[:, :, :-1] + absorbed[:, :, 1:])
+        return np.asarray(mean[self.light.light[self.good]].reshape(-1, self.sky.steps, 3))
+
+    def _tracks(self) -> Floats:
+        """Elevation of the axis in each way of aiming on each of its rows, float64[track, instant]. [rad]"""
+        elevation = self.light.ways.aim.elevation
+        return elevation.reshape(-1, elevation.shape[-1])
 
     def _weather(self) -> Weather:
         """What the lanes stand under by day: a row for each share of the wind and day; a tilt for each aiming."""
         sky, copies = self.sky, (len(self.shares), 1)
-        tracks = np.concatenate([way.aim.elevation for way in self.light.ways])
+        tracks = self._tracks()
         return Weather(
             air_temperature=np.tile(sky.air_temperature, copies),
             sky_temperature=np.tile(sky.sky_temperature, copies),
@@ -78,7 +83,7 @@ class Lanes:
     def _weather_into_evening(self) -> Weather:
         """The same by day and through the evening after it; the tilt stays."""
         day, evening, copies = self._weather(), self.sky.evening, (len(self.shares), 1)
-        tracks = np.concatenate([way.aim.elevation for way in self.light.ways])
+        tracks = self._tracks()
 
         def on(by_day: Floats | None, after: Floats) -> Floats:
             return np.concatenate([by_day, after[:, 1:]], axis=1)
@@ -99,19 +104,12 @@ class Lanes:
 
     def best_sun(self, build: Build) -> Floats:
         """Where a dry pot settles under the sunniest hour of all days, float64[design]. [K]"""
-        sky, light = self.sky, self.light
-        if not self.designs:
-            return np.empty(0)
-        at, intake, tilt = [], [], []
-        for lit in (light.lit[row] for row in light.lit_row[self.good]):
-            hourly = _hourly(lit.absorbed)
-            day, start = np.unravel_index(hourly[..., 0].argmax(), hourly.shape[:2])
-            middle = int(start) + HOUR // 2 if sky.steps >= HOUR else sky.steps // 2
-            way = light.ways[lit.way]
-            at.append((day, middle))
-            intake.append(hourly[day, start])
-            tilt.append(np.pi / 2 - way.aim.elevation[way.row_of_day[day], middle])
-        day, middle = np.array(at).T
+        sky, light, ways = self.sky, self.light, self.light.ways
+        day, start, watts = sunniest(light.absorbed, min(HOUR, sky.steps + 1))
+        middle = start + HOUR // 2 if sky.steps >= HOUR else np.full_like(start, sky.steps // 2)
+        axis = ways.aim.elevation[light.lights.way, ways.row_of_day[day], middle]
+        own = light.light[self.good]
+        day, middle = day[own], middle[own]
         dry = Build(*(column[self.good] for column in build))
         settled = heat.plateau(
             dry._replace(water_mass=np.zeros(self.designs)),
@@ -119,8 +117,8 @@ class Lanes:
             sky_temperature=sky.sky_temperature[day, middle],
             wind_speed=sky.wind_speed[day, middle] * self.shares[self.share_row],
             pressure=sky.pressure[day, middle],
-            tilt=np.array(tilt),
-            intake=np.array(intake),
+            tilt=np.pi / 2 - axis[own],
+            intake=watts[own],
         )
         return np.asarray(settled.temperatures[:, Node.POT])
 
@@ -130,31 +128,21 @@ class Lanes:
 
     def over_ways(self, name: str) -> Floats:
         """Mean over the days of a number of the aiming, float64[design]."""
-        weight = self.sky.day_weight / self.sky.day_weight.sum()
-        each = [(getattr(way.aim, name)[way.row_of_day] * weight).sum() for way in self.light.ways]
-        return np.array(each, np.float64)[self.light.way[self.good]]
+        weight, ways = self.sky.day_weight / self.sky.day_weight.sum(), self.light.ways
+        each = (np.take(getattr(ways.aim, name), ways.row_of_day, axis=1) * weight).sum(axis=1)
+        return np.asarray(each[self.light.way[self.good]], np.float64)
 
     def tilts(self) -> Floats:
         """Axis from the zenith from the least setting to the greatest, float64[design, position]. [rad]"""
-        spans = [(way.aim.elevation.min(), way.aim.elevation.max()) for way in self.light.ways]
-        return np.array([np.pi / 2 - np.linspace(low, high, 5) for low, high in spans])[
-            self.light.way[self.good]
-        ]
+        elevations = self.light.ways.aim.elevation
+        settings = evenly(elevations.min(axis=(1, 2)), elevations.max(axis=(1, 2)), 5)
+        return np.asarray((np.pi / 2 - settings)[self.light.way[self.good]])
 
     def light_shares(self) -> Floats:
         """Share of the day's beam that the pot takes in, float64[design, day]; nan without beam."""
-        shares = np.empty((len(self.light.lit), self.days))
-        for row, lit in enumerate(self.light.lit):
-            way = self.light.ways[lit.way]
-            day = way.row_of_day
-            beam = self.sky.dni * np.maximum(way.to_sun[day, :, 2], 0.0)
-            with np.errstate(invalid="ignore", divide="ignore"):
-                shares[row] = (beam * lit.pot_share[day]).sum(axis=1) / beam.sum(axis=1)
-        return shares[self.light.lit_row[self.good]]
-
-
-def _hourly(absorbed: Floats) -> Floats:
-    """Means over an hour from each instant, float64[day, start, absorber]; over a day that is shorter."""
-    width = min(HOUR, absorbed.shape[1])
-    total = np.cumsum(np.insert(absorbed, 0, 0.0, axis=1), axis=1)
-    return np.asarray((total[:, width:] - total[:, :-width]) / width)
+        light, day = self.light, self.light.ways.row_of_day
+        facing = np.take(np.maximum(light.ways.to_sun[..., 2], 0.0), day, axis=1)
+        beam = (self.sky.dni * facing)[light.lights.way]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            shares = (beam * np.take(light.pot_shares(), day, axis=1)).sum(axis=2) / beam.sum(axis=2)
+        return np.asarray(shares[light.light[self.good]])

@@ -6,7 +6,6 @@ thickness.
 """
 
 from collections.abc import Mapping
-from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -16,7 +15,7 @@ from .catalogue import Catalogue
 from .constants import SUN_HALF_ANGLE
 from .design import Design, Table, table_of
 from .heat import Build
-from .light import Optics, stack
+from .light import Optics, Ovens, oven_of
 from .materials import HANDBOOK_TEMPERATURE
 from .meal import Load
 from .oven import ARCHETYPES
@@ -268,14 +267,46 @@ def emittances_of(table: Table, materials: Materials) -> Floats:
     return np.column_stack([painted, walls, plate, materials.cover["emittance"]])
 
 
-def optics_of(glints: Floats) -> list[Optics]:
+def ovens_of(glints: Floats) -> Ovens:
     """Rows of a `Glint`, float64[design, field], as what the ray tracer eats."""
-    columns: Any = Glint(*np.asarray(glints, np.float64).T)
-    funnel = wall(**{name: getattr(columns, name) for name in WALL_FIELDS})
-    across, level = funnel.across.T.tolist(), funnel.level.T.tolist()
-    return [
-        _stack_of(Glint(*row), *edges) for *edges, row in zip(across, level, glints.tolist(), strict=True)
-    ]
+    given: Any = Glint(*np.array(glints, np.float64).T.copy())
+    funnel = wall(**{name: getattr(given, name) for name in WALL_FIELDS})
+    tiers, over_box = given.tiers.astype(np.int64), given.over_box != 0.0
+    cells = tiers + over_box
+    cell = np.minimum(
+        np.arange(cells.max(initial=1)), cells[:, None] - 1
+    )  # the last stands for those there are not
+    box = over_box[:, None] & (cell == tiers[:, None])
+    below = np.minimum(cell + 1, len(funnel.level) - 1)
+    design, size = np.arange(len(glints))[:, None], given.box_across[:, None]
+    level = given.box_depth + funnel.level
+    return Ovens(
+        cells=cells,
+        facet_count=np.where(box, 4, given.facets[:, None].astype(np.int64)),
+        top_across=np.where(box, size, funnel.across[cell, design]),
+        bottom_across=np.where(box, size, funnel.across[below, design]),
+        top_height=level[cell, design],
+        bottom_height=np.where(box, 0.0, level[below, design]),
+        wall_reflectance=np.where(box, given.box_reflectance[:, None], given.wall_reflectance[:, None]),
+        wall_slope_error=np.repeat(given.wall_slope_error[:, None], cell.shape[1], axis=1),
+        plate_reflectance=np.where(over_box, given.box_reflectance, given.plate_reflectance),
+        plate_slope_error=given.plate_slope_error,
+        cover_interface=np.where(over_box, tiers, 0),
+        cover_index=given.cover_index,
+        cover_extinction_length=given.cover_extinction_length,
+        cover_panes=given.cover_panes.astype(np.int64),
+        pot_radius=given.pot_radius,
+        pot_height=given.pot_height,
+        pot_centre=given.pot_centre,
+        pot_absorptance=given.pot_absorptance,
+        sun_half_angle=np.full(len(glints), SUN_HALF_ANGLE),
+    )
+
+
+def optics_of(glints: Floats) -> list[Optics]:
+    """The same one by one."""
+    ovens = ovens_of(glints)
+    return [oven_of(ovens, row) for row in range(len(glints))]
 
 
 def optics_of_design(design: Design, catalogue: Catalogue) -> Optics:
@@ -283,34 +314,6 @@ def optics_of_design(design: Design, catalogue: Catalogue) -> Optics:
     table = table_of([design])
     [optics] = optics_of(np.column_stack(glint_of(table, materials_of(table, catalogue))))
     return optics
-
-
-def _stack_of(given: Any, across: list[float], level: list[float]) -> Optics:
-    """One oven, from its row and the edges of its wall."""
-    tiers, over_box = int(given.tiers), bool(given.over_box)
-    cells = [(int(given.facets), ends, given.wall_reflectance) for ends in pairwise(across[: tiers + 1])]
-    heights = [given.box_depth + height for height in level[: tiers + 1]]
-    if over_box:
-        cells.append((4, (given.box_across, given.box_across), given.box_reflectance))
-        heights.append(0.0)
-    return stack(
-        facets=[facets for facets, _, _ in cells],
-        across=[across for _, across, _ in cells],
-        heights=heights,
-        wall_reflectance=[reflectance for _, _, reflectance in cells],
-        wall_slope_error=[given.wall_slope_error for _ in cells],
-        plate_reflectance=given.box_reflectance if over_box else given.plate_reflectance,
-        plate_slope_error=given.plate_slope_error,
-        cover_interface=tiers if over_box else 0,
-        cover_index=given.cover_index,
-        cover_extinction_length=given.cover_extinction_length,
-        cover_panes=int(given.cover_panes),
-        pot_radius=given.pot_radius,
-        pot_height=given.pot_height,
-        pot_centre=given.pot_centre,
-        pot_absorptance=given.pot_absorptance,
-        sun_half_angle=SUN_HALF_ANGLE,
-    )
 
 
 def build_of(

@@ -14,7 +14,7 @@ from .food import Food, boiling_temperature, centre_temperature
 from .heat import Build, Flow, Histories, Node
 from .labels import labelled
 from .lanes import Lanes
-from .light import Surface
+from .light import ABSORBERS, Surface
 from .margins import margins_of
 from .meal import Cooked, Load, cooked, load_of, overflows
 from .merit import LIMITS, MERITS, over_days
@@ -250,21 +250,18 @@ def _histories(
         return column
 
     over = ("design", "day", "time")
-    lit = [lanes.light.lit[row] for row in lanes.light.lit_row[good]]
-    ways = [lanes.light.ways[one.way] for one in lit]
+    light, ways = lanes.light, lanes.light.ways
+    own, way, day = light.light[good], light.way[good], ways.row_of_day
     variables: dict[str, Any] = {
         "temperature": ((*over, "node"), spread(lanes.by_day(hot.temperatures))),
         "food_temperature": (over, spread(coldest)),
         "water": (over, spread(lanes.by_day(hot.water))),
-        "absorbed": ((*over, "absorber"), spread(np.array([one.absorbed for one in lit]))),
-        "beam_ends": (
-            (*over, "surface"),
-            spread(np.array([one.shares[way.row_of_day] for one, way in zip(lit, ways, strict=True)])),
-        ),
+        "absorbed": ((*over, "absorber"), spread(light.absorbed[own])),
+        "beam_ends": ((*over, "surface"), spread(np.array([light.ends(k)[day] for k in own]))),
         "sun_elevation": (("day", "time"), sky.elevation[sky.day_path]),
     }
     for name in ("azimuth", "elevation", "azimuth_error", "elevation_error", "off_axis"):
-        angles = np.array([getattr(way.aim, name)[way.row_of_day] for way in ways])
+        angles = getattr(ways.aim, name)[way][:, day]
         variables[f"aim_{name}"] = (over, spread(angles))
     for name in ("dni", "dhi", "ghi", "air_temperature", "wind_speed"):
         variables[name] = (("day", "time"), getattr(sky, name))
@@ -272,7 +269,7 @@ def _histories(
         "time": ("time", sky.step * np.arange(sky.steps + 1)),
         "node": ("node", [node.name.lower() for node in Node]),
         "surface": ("surface", [surface.name.lower() for surface in Surface]),
-        "absorber": ("absorber", ["pot", "sheet", "cover"]),
+        "absorber": ("absorber", list(ABSORBERS)),
         "clock": (("day", "time"), sky.times[sky.day_path]),
     }
     return variables, coordinates

@@ -1,10 +1,13 @@
 """Ways of aiming, described: set once, set by hand every so often, or turned by a small shaded-cell drive."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from .described import Checked, DescriptionError, quantity
-from .drive import FULL_BEAM, ShadedCell
+from .drive import FULL_BEAM, Floats, ShadedCell
 
 _TURN = 2 * math.pi
 
@@ -99,7 +102,7 @@ class Drive(Checked):
             raise DescriptionError(faults)
 
     @property
-    def cell(self) -> ShadedCell:
+    def cell(self) -> ShadedCell[float]:
         """What the kernel needs to know of it."""
         return ShadedCell(
             reach=self.fin_height / self.cell_width,
@@ -125,3 +128,8 @@ class Drive(Checked):
 
 
 Aiming = Fixed | ByHand | Drive
+
+
+def cells_of(drives: Sequence[Drive]) -> ShadedCell[Floats]:
+    """The cells of many drives, as columns."""
+    return ShadedCell(*np.array([drive.cell for drive in drives], np.float64).T.copy())

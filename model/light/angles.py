@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..compiled import kernel
-from .facets import Array, Optics, Surface
-from .intake import beam_shares, directions
+from .facets import Array, Ints, Optics, Surface
+from .intake import beam_shares_in_runs, runs_of, sun_and_pot
+from .ovens import side_by_side
 from .scene import InSunlight, in_sunlight
 
 STEPS: Final = (math.radians(15.0), math.radians(1.5), math.radians(1.5))  # tilt, and sines across and along
@@ -46,7 +47,7 @@ class Grid(NamedTuple):
 
 
 def beam_shares_of_many(
-    optics: Optics | InSunlight, *, to_sun: ArrayLike, pot_up: ArrayLike, rays: int, seed: int = 1
+    optics: Optics, *, to_sun: ArrayLike, pot_up: ArrayLike, rays: int, seed: int = 1
 ) -> Array:
     """What `beam_shares` gives, from a table of angles where so many rows share them that it takes fewer rays.
 
@@ -61,21 +62,91 @@ def beam_shares_of_many(
     ValueError
         If an array has the wrong shape or a number is out of range.
     """
-    oven = in_sunlight(optics)
-    if WORTH_IT * len(np.asarray(to_sun)) < LEAST_NODES * NODE_RAYS:
-        return beam_shares(oven, to_sun=to_sun, pot_up=pot_up, rays=rays, seed=seed)
-    suns, ups = directions("to_sun", to_sun), directions("pot_up", pot_up)
-    inside = _inside(suns, ups)
-    grid = _grid(suns[inside], ups[inside]) if inside.any() and len(suns) == len(ups) else None
-    if grid is None or (grid.size * NODE_RAYS + np.sum(~inside)) > WORTH_IT * len(suns):
-        return beam_shares(oven, to_sun=to_sun, pot_up=pot_up, rays=rays, seed=seed)
-    node_suns, node_ups = grid.nodes()
-    traced = beam_shares(oven, to_sun=node_suns, pot_up=node_ups, rays=NODE_RAYS * rays, seed=seed)
-    shares = np.empty((len(suns), _SURFACES))
-    shares[inside] = read(grid, traced, suns[inside], ups[inside])
-    if not inside.all():
-        shares[~inside] = beam_shares(oven, to_sun=suns[~inside], pot_up=ups[~inside], rays=rays, seed=seed)
+    suns, ups = sun_and_pot(to_sun, pot_up)
+    one, oven = np.zeros(1, np.int64), in_sunlight(side_by_side([optics]))
+    return np.asarray(beam_shares_of_ways(oven, one, one, suns[None], ups[None], rays=rays, seed=seed)[0])
+
+
+def beam_shares_of_ways(
+    ovens: InSunlight, oven: Ints, way: Ints, suns: Array, ups: Array, *, rays: int, seed: int
+) -> Array:
+    """The same for many pairs of an oven and a way of aiming it, float64[pair, row, surface]. [-]
+
+    Parameters
+    ----------
+    oven, way : int64[pair]
+    suns, ups : float64[way, row, xyz]
+        As `sun_and_pot` gives them.
+    """
+    ways, rows, _ = suns.shape
+    how = {"rays": rays, "seed": seed}
+    plans = [_plan(suns[k], ups[k]) for k in range(ways)]
+    by_table = np.array([plan is not None for plan in plans], bool)[way]
+    shares = np.empty((len(oven), rows, _SURFACES))
+    traced = np.flatnonzero(~by_table)
+    runs = runs_of(oven[traced], way[traced], np.full(ways, rows))
+    flat_suns, flat_ups = suns.reshape(-1, 3), ups.reshape(-1, 3)
+    found = beam_shares_in_runs(ovens, runs, flat_suns, flat_ups, **how).reshape(-1, rows, _SURFACES)
+    if not by_table.any():
+        return found
+    shares[traced] = found
+    read = np.flatnonzero(by_table)
+    shares[read] = _read_shares(ovens, oven[read], way[read], plans, suns, ups, **how)
     return shares
+
+
+class Plan(NamedTuple):
+    """Which rows of a way of aiming are read from a table, and from which."""
+
+    grid: Grid
+    inside: NDArray[np.bool_]  # [row]
+
+
+def _plan(suns: Array, ups: Array) -> Plan | None:
+    """How to read rows from a table of angles; None where to trace them costs less."""
+    if WORTH_IT * len(suns) < LEAST_NODES * NODE_RAYS:
+        return None
+    inside = _inside(suns, ups)
+    grid = _grid(suns[inside], ups[inside]) if inside.any() else None
+    if grid is None or (grid.size * NODE_RAYS + np.sum(~inside)) > WORTH_IT * len(suns):
+        return None
+    return Plan(grid, inside)
+
+
+def _read_shares(
+    ovens: InSunlight,
+    oven: Ints,
+    way: Ints,
+    plans: list[Plan | None],
+    suns: Array,
+    ups: Array,
+    *,
+    rays: int,
+    seed: int,
+) -> Array:
+    """Shares of pairs whose ways have a plan, float64[pair, row, surface]."""
+    used = {k: plan for k in np.unique(way).tolist() if (plan := plans[k]) is not None}
+    group = np.searchsorted(list(used), way)
+    nodes = [plan.grid.nodes() for plan in used.values()]
+    at_nodes = _traced(ovens, oven, group, nodes, rays=NODE_RAYS * rays, seed=seed)
+    apart = [(suns[k, ~plan.inside], ups[k, ~plan.inside]) for k, plan in used.items()]
+    far_off = _traced(ovens, oven, group, apart, rays=rays, seed=seed)
+    shares = np.empty((len(oven), suns.shape[1], _SURFACES))
+    for pair, k in enumerate(way.tolist()):
+        grid, inside = used[k]
+        shares[pair, inside] = read(grid, at_nodes[pair], suns[k, inside], ups[k, inside])
+        shares[pair, ~inside] = far_off[pair]
+    return shares
+
+
+def _traced(
+    ovens: InSunlight, oven: Ints, group: Ints, rows: list[tuple[Array, Array]], *, rays: int, seed: int
+) -> list[Array]:
+    """Shares of each oven over its group of rows, float64[row, surface] each."""
+    suns, ups = (np.concatenate(part) for part in zip(*rows, strict=True))
+    runs = runs_of(oven, group, [len(part) for part, _ in rows])
+    shares = beam_shares_in_runs(ovens, runs, *sun_and_pot(suns, ups), rays=rays, seed=seed)
+    return np.split(shares, np.cumsum(runs.rows)[:-1])
 
 
 def _inside(suns: Array, ups: Array) -> NDArray[np.bool_]:

@@ -10,43 +10,133 @@ cross section of a cell is convex, so beyond its corners, within its heights, th
 outside the cavity, and whoever reaches it from inside has passed a true wall on the way.
 """
 
-from collections.abc import Callable
-from typing import Final
+import math
+from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from .facets import Array, Optics, ledge_flags
-from .intake import directions
-from .scene import InSunlight, sound
+from ..compiled import kernel
+from .facets import Array, Ints, Optics, Ovens, facing, ledge_flags
+from .intake import Runs, directions, one_run
+from .ovens import checked, side_by_side
 
-_FAN: Final = np.linspace(-0.5 * np.pi, 0.5 * np.pi, 37)  # rad, trial directions of separating planes
+_FAN: Final = 36  # steps of trial directions of separating planes, from straight down to straight up
+_STEP: Final = math.pi / _FAN  # rad
 _ZOOMS: Final = 8  # each narrows the search fourfold: from 5 degrees to a ten-thousandth of one
-_NEAR: Final = np.linspace(-1.0, 1.0, 9)
+_NEAR: Final = 4  # trials to either side in each of them
+
+Line = tuple[float, float, float, float]  # two ends, each (out, up) [m]
 
 
-def reach_cylinder(direction: Array, *, axis: Array, radius: float, height: float) -> Array:
-    """Support function of a cylinder about its centre. [m]
+class _Outlines(NamedTuple):
+    """What stands round the pots of many ovens: strips behind facets, given by their cross sections, and pots."""
 
-    Parameters
-    ----------
-    direction, axis : float64[..., xyz]
-        Unit vectors, broadcast against each other.
+    facets: Ints  # [oven, strip] alike all round; 0 where there is none
+    line: Array  # [oven, strip, 4] m, see `Line`
+    lean: Array  # [oven, strip] rad, of the outward normal over the horizontal
+    convex: NDArray[np.bool_]  # [oven]
+    mouth: Array  # [oven] m, height over the back plate
+    cover: Array  # [oven] m, of a cover between cells; of the back plate where there is none
+    radius: Array  # [oven] m
+    half_height: Array  # [oven] m
+    centre: Array  # [oven] m
+
+
+class _Pot(NamedTuple):
+    """A pot, and its axis in the plane across a facet."""
+
+    radius: float
+    half_height: float
+    centre: float
+    out: float
+    up: float
+
+
+@kernel
+def _reach(along: float, radius: float, half_height: float) -> float:
+    """Support function of a cylinder about its centre, from the cosine between direction and axis. [m]
 
     Source
     ------
     Closed form: half the height along the axis plus the disc's reach across it.
     """
-    return _reach(np.sum(direction * axis, axis=-1), radius, height)
+    cosine = min(max(along, -1.0), 1.0)
+    return half_height * abs(cosine) + radius * math.sqrt(1.0 - cosine * cosine)
 
 
-def _reach(along: Array, radius: float, height: float) -> Array:
-    """Reach of a cylinder along a direction, from the cosine between that and its axis. [m]"""
-    cosine = np.clip(along, -1.0, 1.0)
-    return np.asarray(0.5 * height * np.abs(cosine) + radius * np.sqrt(1.0 - cosine**2))
+@kernel
+def _room(line: Line, pot: _Pot, angle: float) -> float:
+    """Room between a strip and the pot along a direction given by its angle over the horizontal. [m]"""
+    c, s = math.cos(angle), math.sin(angle)
+    wall = min(line[0] * c + line[1] * s, line[2] * c + line[3] * s)
+    return wall - pot.centre * s - _reach(pot.out * c + pot.up * s, pot.radius, pot.half_height)
 
 
-def clearance(optics: Optics | InSunlight, *, pot_up: ArrayLike) -> Array:
+@kernel
+def _widest(line: Line, pot: _Pot, lean: float, enough: float) -> float:
+    """Most room of all directions, or of those tried until there is enough. Where there is room it has one peak.
+
+    The strip's own normal is tried first: where the pot faces it flat, the peak is there.
+    """
+    best, middle, step = _room(line, pot, lean), lean, _STEP
+    for k in range(_FAN + 1):
+        if best >= enough:
+            return best
+        angle = -0.5 * math.pi + k * _STEP
+        room = _room(line, pot, angle)
+        best, middle = (room, angle) if room > best else (best, middle)
+    for _ in range(_ZOOMS):
+        first = middle
+        for k in range(-_NEAR, _NEAR + 1):
+            angle = min(max(first + k * step / _NEAR, -0.5 * math.pi), 0.5 * math.pi)
+            room = _room(line, pot, angle)
+            best, middle = (room, angle) if room > best else (best, middle)
+        step *= 0.25
+    return best
+
+
+@kernel
+def _from_strip(outlines: _Outlines, oven: int, strip: int, up: Array, faces: Array, enough: float) -> float:
+    """Least room between the pot and one strip behind all its facets. [m]"""
+    line = outlines.line[oven, strip]
+    ends, lean = (line[0], line[1], line[2], line[3]), outlines.lean[oven, strip]
+    least, count = math.inf, outlines.facets[oven, strip]
+    for j in range(count):
+        out = up[0] * faces[0, count, j] + up[1] * faces[1, count, j]
+        pot = _Pot(outlines.radius[oven], outlines.half_height[oven], outlines.centre[oven], out, up[2])
+        room = _room(ends, pot, lean) if outlines.convex[oven] else _widest(ends, pot, lean, enough)
+        least = min(least, room)
+    return least
+
+
+@kernel
+def _from_planes(outlines: _Outlines, oven: int, up: float) -> float:
+    """Distance to the back plate, the mouth and a cover between cells. [m]"""
+    reach = _reach(up, outlines.radius[oven], outlines.half_height[oven])
+    low, high = outlines.centre[oven] - reach, outlines.centre[oven] + reach
+    level = outlines.cover[oven]
+    free: float = min(low, outlines.mouth[oven] - high, max(level - high, low - level))
+    return free
+
+
+@kernel
+def _clearance_kernel(
+    outlines: _Outlines, runs: Runs, ups: Array, faces: Array, enough: float, gaps: Array
+) -> None:
+    """Least distance at every row of all runs."""
+    place = 0
+    for run in range(runs.oven.shape[0]):
+        oven = runs.oven[run]
+        for row in range(runs.first[run], runs.last[run]):
+            gap = _from_planes(outlines, oven, ups[row, 2])
+            for strip in range(outlines.facets.shape[1]):
+                gap = min(gap, _from_strip(outlines, oven, strip, ups[row], faces, enough))
+            gaps[place] = gap
+            place += 1
+
+
+def clearance(optics: Optics, *, pot_up: ArrayLike) -> Array:
     """Least distance from the pot to any facet, ledge, plate, mouth or cover plane, float64[tilt]. [m]
 
     Exact for every stack: by the planes of the facets where the whole is convex (one cell,
@@ -67,85 +157,58 @@ def clearance(optics: Optics | InSunlight, *, pot_up: ArrayLike) -> Array:
         If `pot_up` is not rows of unit vectors, or a number of the optics is out of range.
     """
     ups = directions("pot_up", pot_up)
-    oven = sound(optics)
-    walls: Array = np.min([_from_chain(oven, ups, count, chain) for count, chain in _chains(oven)], axis=0)
-    return np.asarray(np.minimum(walls, _from_planes(oven, ups)))
+    return clearance_in_runs(checked(side_by_side([optics])), one_run(len(ups)), ups)
 
 
-def _from_planes(optics: Optics, ups: Array) -> Array:
-    """Distance to the back plate, the mouth and a cover between cells. [m]"""
-    axial = np.array([0.0, 0.0, 1.0])
-    reach = reach_cylinder(axial, axis=ups, radius=optics.pot_radius, height=optics.pot_height)
-    low, high = optics.pot_centre - reach, optics.pot_centre + reach
-    free: Array = np.minimum(low, optics.top_height[0] - high)
-    if optics.cover_interface > 0:
-        level = optics.top_height[optics.cover_interface]
-        free = np.minimum(free, np.maximum(level - high, low - level))
-    return free
+def clearance_in_runs(ovens: Ovens, runs: Runs, ups: Array, *, enough: float = math.inf) -> Array:
+    """What `clearance` gives for every run, one behind the other, float64[row of a run]. [m]
+
+    Parameters
+    ----------
+    ups : float64[row, xyz]
+        As `directions` gives them.
+    enough : float   [m]
+        What is at least as much need not be known better: the search for the best plane ends there.
+    """
+    gaps = np.empty(int(runs.rows.sum()))
+    _clearance_kernel(_outlines(ovens), runs, ups, facing(), enough, gaps)
+    return gaps
 
 
-def _chains(optics: Optics) -> list[tuple[int, Array]]:
-    """Facets of each cell, and the wall segments across one of them float64[segment, end, (out, up)].
+def _outlines(ovens: Ovens) -> _Outlines:
+    """Strips behind the facets of each cell, and behind its two edges where there is a ledge.
 
     A ledge runs outwards from its edge. Separating planes that face outwards meet it at the
     edge first, so the edge stands for it.
     """
-    count, ledges = optics.facet_count, ledge_flags(optics)
-    chains = []
-    for k in range(len(count)):
-        top = 0.5 * optics.top_across[k], optics.top_height[k]
-        base = 0.5 * optics.bottom_across[k], optics.bottom_height[k]
-        segments = [(top, base)]
-        if k > 0 and (ledges[k, 0] or ledges[k - 1, 1]):
-            segments.append((top, top))
-        if k + 1 < len(count) and (ledges[k, 1] or ledges[k + 1, 0]):
-            segments.append((base, base))
-        chains.append((int(count[k]), np.array(segments)))
-    return chains
+    ledge, there = ledge_flags(ovens), np.arange(ovens.facet_count.shape[1]) < ovens.cells[:, None]
+    top = np.stack([0.5 * ovens.top_across, ovens.top_height], axis=2)
+    base = np.stack([0.5 * ovens.bottom_across, ovens.bottom_height], axis=2)
+    ends = [np.concatenate(pair, axis=2) for pair in ((top, base), (top, top), (base, base))]
+    edge = (ledge[:, 1:, 0] | ledge[:, :-1, 1]) == 1  # at the interface of two cells, on either side
+    none = np.zeros((len(there), 1), bool)
+    facets = np.stack([there, np.hstack([none, edge]), np.hstack([edge, none])], axis=2)
+    line = np.stack(ends, axis=2).reshape(len(there), 3 * there.shape[1], 4)
+    run_out, run_up = line[..., 0] - line[..., 2], line[..., 1] - line[..., 3]
+    between = np.take_along_axis(ovens.top_height, np.maximum(ovens.cover_interface, 0)[:, None], axis=1)
+    return _Outlines(
+        facets=(facets * ovens.facet_count[..., None]).reshape(line.shape[:2]),
+        line=line,
+        lean=np.arctan2(-run_out, np.abs(run_up)),
+        convex=_convex(ovens),
+        mouth=np.ascontiguousarray(ovens.top_height[:, 0]),
+        cover=np.where(ovens.cover_interface > 0, between[:, 0], 0.0),
+        radius=ovens.pot_radius,
+        half_height=0.5 * ovens.pot_height,
+        centre=ovens.pot_centre,
+    )
 
 
-def _convex(optics: Optics) -> bool:
-    """Whether the whole stack is convex: one kind of polygon, joined flush, no cell leaning out more than the next."""
-    across = np.append(optics.top_across, optics.bottom_across[-1])
-    lean = np.diff(across) / np.diff(np.append(optics.top_height, 0.0))
-    flush = np.array_equal(optics.top_across[1:], optics.bottom_across[:-1])
-    alike = bool(np.all(optics.facet_count == optics.facet_count[0]))
-    return flush and alike and bool(np.all(np.diff(lean) >= -1e-12))
-
-
-def _from_chain(optics: Optics, ups: Array, facets: int, chain: Array) -> Array:
-    """Least distance to the wall segments behind all facets of one cell, float64[tilt]. [m]"""
-    azimuth = 2.0 * np.pi * np.arange(facets) / facets
-    # the pot's axis in the plane across each facet, [tilt, facet, segment, direction]
-    out = (ups[:, :1] * np.sin(azimuth) + ups[:, 1:2] * np.cos(azimuth))[..., None, None]
-    up = ups[:, 2, None, None, None]
-    run = chain[:, 0] - chain[:, 1]
-    lean = np.arctan2(-run[:, 0], np.abs(run[:, 1]))[
-        :, None
-    ]  # of a segment's outward normal over the horizontal
-
-    def free(angle: Array) -> Array:
-        """Room between each segment and the pot along directions given by their angle over the horizontal."""
-        c, s = np.cos(angle), np.sin(angle)
-        wall = np.minimum(*(chain[:, end, 0, None] * c + chain[:, end, 1, None] * s for end in (0, 1)))
-        reach = _reach(out * c + up * s, optics.pot_radius, optics.pot_height)
-        return np.asarray(wall - optics.pot_centre * s - reach)
-
-    found = free(lean) if _convex(optics) else _widest(free, lean)
-    return np.asarray(found.max(axis=-1).min(axis=(1, 2)))
-
-
-def _widest(free: Callable[[Array], Array], lean: Array) -> Array:
-    """Most room of all directions, float64[tilt, facet, segment, 1]. Where there is room it has one peak.
-
-    The segment's own normal is tried as well: where the pot faces it flat, the peak is there.
-    """
-    fan = np.broadcast_to(_FAN, (len(lean), len(_FAN)))
-    angles, step = np.concatenate([fan, lean], axis=1), _FAN[1] - _FAN[0]
-    for _ in range(_ZOOMS + 1):
-        room = free(angles)
-        best = room.argmax(axis=-1)[..., None]
-        middle = np.take_along_axis(np.broadcast_to(angles, room.shape), best, axis=-1)
-        angles = np.clip(middle + step * _NEAR, -0.5 * np.pi, 0.5 * np.pi)
-        step *= 0.25
-    return np.asarray(np.take_along_axis(room, best, axis=-1))
+def _convex(ovens: Ovens) -> NDArray[np.bool_]:
+    """Whether each whole stack is convex: one kind of polygon, flush, no cell leaning out more than the next."""
+    lean = (ovens.top_across - ovens.bottom_across) / (ovens.top_height - ovens.bottom_height)
+    flush = ovens.top_across[:, 1:] == ovens.bottom_across[:, :-1]
+    alike = ovens.facet_count[:, 1:] == ovens.facet_count[:, :-1]
+    closing = lean[:, 1:] - lean[:, :-1] >= -1e-12
+    last = np.arange(1, lean.shape[1]) >= ovens.cells[:, None]
+    return np.asarray((last | (flush & alike & closing)).all(axis=1))

@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..compiled import kernel
-from .facets import Array, Optics, Surface, cavity, facet_area, mouth_area, plate_area, polygon_area
-from .intake import directions
+from .facets import Array, Optics, Ovens, Surface, facet_area, ledge_flags, mouth_areas, polygon_area
+from .intake import Runs, directions, one_run
+from .ovens import cavities, checked, side_by_side
 from .rays import BLOCK, Rays, no_rays
 from .sampling import Sample, fraction, point_of, sample
-from .scene import InSunlight, Scene, sound, thermal_scene
+from .scene import Emittances, Scene, Scenes, scene_of, thermal_scenes
 from .starts import facet_of, polygon_point
 from .trace import in_opening, trace
 from .vectors import Vector, combine
@@ -92,14 +93,14 @@ def _facet_height(low: float, high: float, v: float) -> float:
 @kernel
 def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numbers: tuple[int, int]) -> None:
     """Rays from facets, ledges and plate. Ends of cells are covered whole; what falls in an opening is dropped."""
-    facet_x, facet_y = scene.facet_x, scene.facet_y
+    facet_x, facet_y, facet_count = scene.facet_x, scene.facet_y, scene.facet_count
     apothem, flare, cells = scene.apothem, scene.flare, scene.top.shape[0]
     for i in range(numbers[0], numbers[1]):
         n = point_of(sample, i)
         part, u = _part_of(edges, sample.turn[n])
         v, cell, kind = fraction(sample.points[1, n]), part // 3, part % 3
         z = scene.top[cell] if kind == _UPPER_END else scene.bottom[cell]
-        count = scene.facet_count[cell]
+        count = facet_count[cell]
         half_width = math.tan(math.pi / count)
         if kind == _FACETS:
             rise = scene.top[cell] - z
@@ -115,7 +116,9 @@ def _start_on_walls(scene: Scene, rays: Rays, edges: Array, sample: Sample, numb
             x, y = polygon_point(out, count, half_width, facet_x[cell], facet_y[cell], u)
             normal = 0.0, 0.0, -1.0 if kind == _UPPER_END else 1.0
             other = cell - 1 if kind == _UPPER_END else cell + 1
-            if other < cells and in_opening(facet_x, facet_y, other, apothem[other] + flare[other] * z, x, y):
+            if other < cells and in_opening(
+                facet_x[other], facet_y[other], facet_count[other], apothem[other] + flare[other] * z, x, y
+            ):
                 continue
         a, b = sample.disc[0, n], sample.disc[1, n]
         ray = combine(normal, a, b, math.sqrt(1.0 - a * a - b * b))
@@ -153,11 +156,10 @@ def _set_pots(rays: Rays, ups: Array) -> None:
 
 
 @kernel
-def exchange_kernel(
-    scene: Scene, source: int, edges: Array, ups: Array, sample: Sample, shares: Array
+def _trace_exchange(
+    scene: Scene, source: int, edges: Array, rays: Rays, ups: Array, sample: Sample, shares: Array
 ) -> None:
-    """Power that ends on each surface, in rays, when pot (0), walls (1) or mouth (2) emit diffusely."""
-    rays = no_rays(scene.top.shape[0])
+    """Power that ends on each surface of one oven, in rays."""
     paths = np.empty((0, 0, 3))
     total = sample.each * ups.shape[0]
     for first in range(0, total, BLOCK):
@@ -172,25 +174,76 @@ def exchange_kernel(
         trace(scene, rays, sample, shares, paths)
 
 
-def _wall_parts(optics: Optics, scene: Scene) -> Array:
-    """Areas rays start from: facets, upper and lower end of each cell, openings included. [m2]"""
-    parts = np.zeros((len(optics.facet_count), 3))
-    parts[:, _FACETS] = facet_area(optics)
-    for k, facets in enumerate(optics.facet_count.tolist()):
-        parts[k, _UPPER_END] = scene.ledge[k, 0] * polygon_area(facets, float(optics.top_across[k]))
-        parts[k, _LOWER_END] = scene.ledge[k, 1] * polygon_area(facets, float(optics.bottom_across[k]))
-    parts[-1, _LOWER_END] = plate_area(optics)
-    return parts.ravel()
+@kernel
+def exchange_kernel(
+    scenes: Scenes, source: int, edges: Array, runs: Runs, ups: Array, sample: Sample, shares: Array
+) -> None:
+    """Power that ends on each surface, in rays, when pots (0), walls (1) or mouths (2) emit diffusely."""
+    rays, done = no_rays(scenes.top.shape[1]), 0
+    for run in range(runs.oven.shape[0]):
+        oven, first, last = runs.oven[run], runs.first[run], runs.last[run]
+        own = shares[done : done + last - first]
+        _trace_exchange(scene_of(scenes, oven), source, edges[oven], rays, ups[first:last], sample, own)
+        done += last - first
 
 
-def _pot_parts(optics: Optics) -> Array:
-    """Areas of lid, side and bottom. [m2]"""
-    end = math.pi * optics.pot_radius**2
-    return np.array([end, 2.0 * math.pi * optics.pot_radius * optics.pot_height, end])
+def _wall_parts(ovens: Ovens, emittances: Emittances) -> Array:
+    """Emittance times area of what rays start from, openings included, float64[oven, part]. [m2]
+
+    Parts are facets, upper and lower end of each cell; the last lower end is the back plate.
+    """
+    count, rows, last = ovens.facet_count, np.arange(len(ovens.cells)), ovens.cells - 1
+    ledge, cells = ledge_flags(ovens), np.arange(count.shape[1])
+    parts = np.zeros((*count.shape, 3))
+    parts[..., _FACETS] = facet_area(ovens)
+    parts[..., _UPPER_END] = ledge[..., 0] * polygon_area(count, ovens.top_across)
+    parts[..., _LOWER_END] = ledge[..., 1] * polygon_area(count, ovens.bottom_across)
+    parts *= emittances.wall[:, None, None]
+    plates = polygon_area(count[rows, last], ovens.bottom_across[rows, last])
+    parts[rows, last, _LOWER_END] = emittances.plate * plates
+    parts[cells > last[:, None]] = 0.0
+    return parts.reshape(len(rows), 3 * len(cells))
+
+
+def _pot_parts(ovens: Ovens, emittances: Emittances) -> Array:
+    """Emittance times area of lid, side and bottom, float64[oven, part]. [m2]"""
+    end = math.pi * ovens.pot_radius**2
+    side = 2.0 * math.pi * ovens.pot_radius * ovens.pot_height
+    return emittances.pot[:, None] * np.stack([end, side, end], axis=1)
+
+
+def _mouths(ovens: Ovens, emittances: Emittances) -> Array:
+    """Emittance times area of cover or open mouth, float64[oven, part]. [m2]"""
+    emittance = np.where(ovens.cover_interface == 0, emittances.cover, 1.0)
+    return np.asarray((emittance * mouth_areas(ovens))[:, None])
+
+
+def _sent_in_runs(
+    ovens: Ovens, emittances: Emittances, runs: Runs, ups: Array, *, rays: int, seed: int
+) -> Array:
+    """A_i eps_i B_ij among pot, walls and cover as traced from i, float64[row of a run, from, to]. [m2]"""
+    for name, values in emittances._asdict().items():
+        astray = ~((values >= 0.0) & (values <= 1.0))
+        if astray.any():
+            raise ValueError(f"{name}_emittance = {values[astray][0]}, allowed [0, 1]")
+    chosen = sample(int(runs.rows.max(initial=0)), rays=rays, seed=seed)
+    inner = cavities(checked(ovens))
+    scenes = thermal_scenes(inner, emittances)
+    of_row = np.repeat(runs.oven, runs.rows)
+    sent = np.empty((len(of_row), 3, 3))
+    for source, parts in enumerate(part(inner, emittances) for part in (_pot_parts, _wall_parts, _mouths)):
+        sums = np.cumsum(parts, axis=1)
+        total = sums[:, -1:]
+        edges = np.divide(sums, total, out=np.ones_like(sums), where=total > 0.0)
+        shares = np.zeros((len(of_row), len(Surface)))
+        exchange_kernel(scenes, source, edges, runs, ups, chosen, shares)
+        power = np.stack([shares[:, node].sum(axis=1) for node in _NODES], axis=1)
+        sent[:, source] = total[of_row] * power / rays
+    return sent
 
 
 def one_way_areas(
-    optics: Optics | InSunlight,
+    optics: Optics,
     *,
     pot_up: ArrayLike,
     pot_emittance: float,
@@ -205,34 +258,13 @@ def one_way_areas(
     Parameters are those of `exchange_areas`. Each row sums to A_i eps_i.
     """
     ups = directions("pot_up", pot_up)
-    chosen = sample(len(ups), rays=rays, seed=seed)
     plate = wall_emittance if plate_emittance is None else plate_emittance
-    emittances = {"pot": pot_emittance, "wall": wall_emittance, "plate": plate, "cover": cover_emittance}
-    for name, value in emittances.items():
-        if not 0.0 <= value <= 1.0:
-            raise ValueError(f"{name}_emittance = {value}, allowed [0, 1]")
-    inner = cavity(sound(optics))
-    scene = thermal_scene(inner, pot=pot_emittance, walls=wall_emittance, plate=plate, cover=cover_emittance)
-    mouth_emittance = cover_emittance if inner.cover_interface == 0 else 1.0
-    walls = wall_emittance * _wall_parts(inner, scene)
-    walls[-1] = plate * plate_area(inner)
-    nodes = (
-        pot_emittance * _pot_parts(inner),
-        walls,
-        np.array([mouth_emittance * mouth_area(inner)]),
-    )
-    sent = np.empty((len(ups), 3, 3))
-    for source, sends in enumerate(nodes):  # emittance times area of each part of the node
-        edges = np.cumsum(sends) / sends.sum() if sends.any() else np.linspace(0.0, 1.0, len(sends) + 1)[1:]
-        shares = np.zeros((len(ups), len(Surface)))
-        exchange_kernel(scene, source, edges, ups, chosen, shares)
-        power = np.stack([shares[:, node].sum(axis=1) for node in _NODES], axis=1)
-        sent[:, source] = sends.sum() * power / rays
-    return sent
+    four = Emittances(*np.array([[pot_emittance], [wall_emittance], [plate], [cover_emittance]], float))
+    return _sent_in_runs(side_by_side([optics]), four, one_run(len(ups)), ups, rays=rays, seed=seed)
 
 
 def exchange_areas(
-    optics: Optics | InSunlight,
+    optics: Optics,
     *,
     pot_up: ArrayLike,
     pot_emittance: float,
@@ -278,6 +310,29 @@ def exchange_areas(
         rays=rays,
         seed=seed,
     )
+    return _areas(sent)
+
+
+def exchange_areas_in_runs(
+    ovens: Ovens, emittances: Emittances, runs: Runs, ups: Array, *, rays: int, seed: int
+) -> Array:
+    """What `exchange_areas` gives for every run, one behind the other, float64[row of a run, 3]. [m2]
+
+    Parameters
+    ----------
+    ups : float64[row, xyz]
+        As `directions` gives them.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    """
+    return _areas(_sent_in_runs(ovens, emittances, runs, ups, rays=rays, seed=seed))
+
+
+def _areas(sent: Array) -> Array:
+    """Pot-cover, pot-walls and walls-cover, float64[row, 3]. [m2]"""
     return np.stack([_both_ways(sent, i, j) for i, j in ((0, 2), (0, 1), (1, 2))], axis=1)
 
 

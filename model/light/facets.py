@@ -15,18 +15,18 @@ Two cells meet in an opening, the polygon common to both; what is left of the wi
 cell's end is a ledge, of the wider cell's mirror.
 """
 
-import math
-from collections.abc import Callable, Sequence
 from enum import IntEnum
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..constants import SUN_HALF_ANGLE
-
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+FEWEST_FACETS: Final = 3
+MOST_FACETS: Final = 24
 
 
 class Surface(IntEnum):
@@ -88,205 +88,67 @@ class Optics(NamedTuple):
     sun_half_angle: float
 
 
-def funnel(
-    *,
-    facets: int,
-    mouth: float,
-    depth: float,
-    facet_angle: float,
-    pot_radius: float,
-    pot_height: float,
-    pot_centre: float,
-    wall_reflectance: float = 1.0,
-    wall_slope_error: float = 0.0,
-    plate_reflectance: float = 1.0,
-    plate_slope_error: float = 0.0,
-    cover_panes: int = 0,
-    cover_index: float = 1.526,
-    cover_extinction_length: float = 0.0,
-    pot_absorptance: float = 1.0,
-    sun_half_angle: float = SUN_HALF_ANGLE,
-) -> Optics:
-    """A single frustum, `mouth` across flats and `depth` deep, under no, one or two panes.
+class Ovens(NamedTuple):
+    """Many ovens: the fields of `Optics`, each with one axis more in front.
 
-    Ideal unless told otherwise: perfect mirrors, no cover, a black pot.
-
-    Raises
-    ------
-    ValueError
-        If the facets meet before they reach the back plate, or a number is out of range.
+    `cells` of an oven count; the columns behind them repeat its last cell.
     """
-    throat = mouth - 2.0 * depth * math.tan(facet_angle)
-    return stack(
-        facets=[facets],
-        across=[(mouth, throat)],
-        heights=[depth, 0.0],
-        wall_reflectance=[wall_reflectance],
-        wall_slope_error=[wall_slope_error],
-        plate_reflectance=plate_reflectance,
-        plate_slope_error=plate_slope_error,
-        cover_interface=0 if cover_panes else -1,
-        cover_index=cover_index,
-        cover_extinction_length=cover_extinction_length,
-        cover_panes=max(cover_panes, 1),
-        pot_radius=pot_radius,
-        pot_height=pot_height,
-        pot_centre=pot_centre,
-        pot_absorptance=pot_absorptance,
-        sun_half_angle=sun_half_angle,
-    )
+
+    cells: Ints  # [oven]
+    facet_count: Ints  # [oven, cell]
+    top_across: Array  # [oven, cell]
+    bottom_across: Array  # [oven, cell]
+    top_height: Array  # [oven, cell]
+    bottom_height: Array  # [oven, cell]
+    wall_reflectance: Array  # [oven, cell]
+    wall_slope_error: Array  # [oven, cell]
+    plate_reflectance: Array  # [oven], as all below
+    plate_slope_error: Array
+    cover_interface: Ints
+    cover_index: Array
+    cover_extinction_length: Array
+    cover_panes: Ints
+    pot_radius: Array
+    pot_height: Array
+    pot_centre: Array
+    pot_absorptance: Array
+    sun_half_angle: Array
+
+    def take(self, rows: Ints) -> "Ovens":
+        """Some of them, or some of them again."""
+        columns: Any = (column[rows] for column in self)
+        return Ovens(*columns)
 
 
-def stack(
-    *,
-    facets: Sequence[int],
-    across: Sequence[tuple[float, float]],
-    heights: Sequence[float],
-    wall_reflectance: Sequence[float],
-    wall_slope_error: Sequence[float],
-    plate_reflectance: float,
-    plate_slope_error: float,
-    cover_interface: int,
-    cover_index: float,
-    cover_extinction_length: float,
-    cover_panes: int,
-    pot_radius: float,
-    pot_height: float,
-    pot_centre: float,
-    pot_absorptance: float,
-    sun_half_angle: float,
-) -> Optics:
-    """Cells from the mouth inwards.
-
-    Parameters
-    ----------
-    across : (top, bottom) of each cell   [m]
-    heights : heights of the interfaces from the mouth down to 0, one more than the cells   [m]
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range; see `checked`.
-    """
-    flats = np.array(across, dtype=np.float64).reshape(-1, 2)
-    levels = np.array(heights, dtype=np.float64)
-    return checked(
-        Optics(
-            facet_count=np.array(facets, dtype=np.int64),
-            top_across=flats[:, 0].copy(),
-            bottom_across=flats[:, 1].copy(),
-            top_height=levels[:-1].copy(),
-            bottom_height=levels[1:].copy(),
-            wall_reflectance=np.array(wall_reflectance, dtype=np.float64),
-            wall_slope_error=np.array(wall_slope_error, dtype=np.float64),
-            plate_reflectance=float(plate_reflectance),
-            plate_slope_error=float(plate_slope_error),
-            cover_interface=int(cover_interface),
-            cover_index=float(cover_index),
-            cover_extinction_length=float(cover_extinction_length),
-            cover_panes=int(cover_panes),
-            pot_radius=float(pot_radius),
-            pot_height=float(pot_height),
-            pot_centre=float(pot_centre),
-            pot_absorptance=float(pot_absorptance),
-            sun_half_angle=float(sun_half_angle),
-        )
-    )
+def flare(ovens: Optics | Ovens) -> Array:
+    """Tangent of the facet angle of each cell, float64[..., cell]; positive where it opens upwards. [-]"""
+    rise = ovens.top_height - ovens.bottom_height
+    return 0.5 * (ovens.top_across - ovens.bottom_across) / rise
 
 
-def checked(optics: Optics) -> Optics:
-    """The same optics, if every number in it makes sense.
-
-    Raises
-    ------
-    ValueError
-        Naming the field, its value and what is allowed.
-    """
-    cells = optics.facet_count.shape[0]
-    for name, column in zip(optics._fields[:7], optics[:7], strict=True):
-        if np.shape(column) != (cells,) or cells == 0:
-            raise ValueError(
-                f"{name} has shape {np.shape(column)}, needs one value for each of {cells} cells"
-            )
-    for name, (allowed, fine) in _RANGES.items():
-        value = getattr(optics, name)
-        sound = fine(value)
-        if not (sound.all() if isinstance(sound, np.ndarray) else sound):
-            raise ValueError(f"{name} = {value}, allowed {allowed}")
-    tops, bottoms = optics.top_height, optics.bottom_height
-    if not (np.all(tops > bottoms) and bottoms[-1] == 0.0 and np.array_equal(tops[1:], bottoms[:-1])):
-        raise ValueError(f"heights {tops} to {bottoms} do not run unbroken from the mouth down to 0")
-    if not -1 <= optics.cover_interface < cells:
-        raise ValueError(f"cover_interface = {optics.cover_interface}, allowed -1 to {cells - 1}")
-    return optics
+def slant_height(ovens: Optics | Ovens) -> Array:
+    """Length of each cell's facets along their middle line, float64[..., cell]. [m]"""
+    return (ovens.top_height - ovens.bottom_height) * np.sqrt(1.0 + flare(ovens) ** 2)
 
 
-Fine = Callable[[Any], Any]  # a value or column, to whether it is in range
-
-_ACROSS: Final[tuple[str, Fine]] = (
-    "(0, 100] m (the facets must not meet above the back plate)",
-    lambda v: (v > 0.0) & (v <= 100.0),
-)
-_SHARE: Final[tuple[str, Fine]] = "[0, 1]", lambda v: (v >= 0.0) & (v <= 1.0)
-_SLOPE: Final[tuple[str, Fine]] = "[0, 0.3] rad", lambda v: (v >= 0.0) & (v <= 0.3)
-_LENGTH: Final[tuple[str, Fine]] = "above 0 m", lambda v: (v > 0.0) & np.isfinite(v)
-_RANGES: Final[dict[str, tuple[str, Fine]]] = {
-    "facet_count": ("3 to 24", lambda v: (v >= 3) & (v <= 24)),
-    "top_across": _ACROSS,
-    "bottom_across": _ACROSS,
-    "wall_reflectance": _SHARE,
-    "wall_slope_error": _SLOPE,
-    "plate_reflectance": _SHARE,
-    "plate_slope_error": _SLOPE,
-    "cover_index": ("(1, 4]", lambda v: (v > 1.0) & (v <= 4.0)),
-    "cover_extinction_length": ("0 or more", lambda v: (v >= 0.0) & np.isfinite(v)),
-    "cover_panes": ("1 or 2", lambda v: (v == 1) | (v == 2)),
-    "pot_radius": _LENGTH,
-    "pot_height": _LENGTH,
-    "pot_centre": _LENGTH,
-    "pot_absorptance": _SHARE,
-    "sun_half_angle": ("[0, 0.1] rad", lambda v: (v >= 0.0) & (v <= 0.1)),
-}
-
-
-def flare(optics: Optics) -> Array:
-    """Tangent of the facet angle of each cell, float64[cell]; positive where it opens upwards. [-]"""
-    rise = optics.top_height - optics.bottom_height
-    return 0.5 * (optics.top_across - optics.bottom_across) / rise
-
-
-def slant_height(optics: Optics) -> Array:
-    """Length of each cell's facets along their middle line, float64[cell]. [m]"""
-    return (optics.top_height - optics.bottom_height) * np.sqrt(1.0 + flare(optics) ** 2)
-
-
-def cavity(optics: Optics) -> Optics:
-    """The part of the stack under the cover, with the cover now over its mouth.
-
-    Without a cover, or with one over the mouth, that is the whole stack.
-    """
-    first = max(optics.cover_interface, 0)
-    return _cells(optics, slice(first, None))._replace(cover_interface=min(optics.cover_interface, 0))
-
-
-def _cells(optics: Optics, chosen: slice) -> Optics:
-    """The same oven with only some of its cells."""
-    return optics._replace(**{name: getattr(optics, name)[chosen] for name in optics._fields[:7]})
-
-
-def polygon_area(facets: int, across: float) -> float:
-    """Area of a regular polygon from its width across flats. [m2]"""
-    return 0.25 * facets * math.tan(math.pi / facets) * across**2
+def polygon_area(facets: Ints | int, across: Array | float) -> Array:
+    """Area of regular polygons from their widths across flats. [m2]"""
+    return np.asarray(0.25 * facets * np.tan(np.pi / facets) * across**2)
 
 
 def mouth_area(optics: Optics) -> float:
     """Area of the open end of the first cell. [m2]"""
-    return polygon_area(int(optics.facet_count[0]), float(optics.top_across[0]))
+    return float(polygon_area(int(optics.facet_count[0]), float(optics.top_across[0])))
+
+
+def mouth_areas(ovens: Ovens) -> Array:
+    """The same of many ovens, float64[oven]. [m2]"""
+    return polygon_area(ovens.facet_count[:, 0], ovens.top_across[:, 0])
 
 
 def plate_area(optics: Optics) -> float:
     """Area of the back plate. [m2]"""
-    return polygon_area(int(optics.facet_count[-1]), float(optics.bottom_across[-1]))
+    return float(polygon_area(int(optics.facet_count[-1]), float(optics.bottom_across[-1])))
 
 
 def wall_area(optics: Optics) -> float:
@@ -295,10 +157,10 @@ def wall_area(optics: Optics) -> float:
     return float(facet_area(optics).sum()) + ledges
 
 
-def facet_area(optics: Optics) -> Array:
-    """Area of all facets of each cell, float64[cell]. [m2]"""
-    corners = optics.facet_count * np.tan(np.pi / optics.facet_count)
-    return 0.5 * corners * (optics.top_across + optics.bottom_across) * slant_height(optics)
+def facet_area(ovens: Optics | Ovens) -> Array:
+    """Area of all facets of each cell, float64[..., cell]. [m2]"""
+    corners = ovens.facet_count * np.tan(np.pi / ovens.facet_count)
+    return 0.5 * corners * (ovens.top_across + ovens.bottom_across) * slant_height(ovens)
 
 
 def _ledge_area(optics: Optics, interface: int) -> float:
@@ -306,15 +168,17 @@ def _ledge_area(optics: Optics, interface: int) -> float:
     upper = (int(optics.facet_count[interface - 1]), float(optics.bottom_across[interface - 1]))
     lower = (int(optics.facet_count[interface]), float(optics.top_across[interface]))
     shared = opening_area(upper, lower)
-    return polygon_area(*upper) + polygon_area(*lower) - 2.0 * shared
+    return float(polygon_area(*upper) + polygon_area(*lower)) - 2.0 * shared
 
 
-def ledge_flags(optics: Optics) -> Ints:
-    """Whether something of a cell's upper or lower end is left outside the opening, int64[cell, end]."""
-    ledge = np.zeros((len(optics.facet_count), 2), dtype=np.int64)
-    other_kind = optics.facet_count[1:] != optics.facet_count[:-1]
-    ledge[1:, 0] = other_kind | (optics.top_across[1:] > optics.bottom_across[:-1])
-    ledge[:-1, 1] = other_kind | (optics.bottom_across[:-1] > optics.top_across[1:])
+def ledge_flags(ovens: Ovens) -> Ints:
+    """Whether something of a cell's upper or lower end is left outside the opening, int64[oven, cell, end]."""
+    count, above, below = ovens.facet_count, ovens.bottom_across[:, :-1], ovens.top_across[:, 1:]
+    ledge = np.zeros((*count.shape, 2), dtype=np.int64)
+    meets = np.arange(1, count.shape[1]) < ovens.cells[:, None]
+    other_kind = count[:, 1:] != count[:, :-1]
+    ledge[:, 1:, 0] = meets & (other_kind | (below > above))
+    ledge[:, :-1, 1] = meets & (other_kind | (above > below))
     return ledge
 
 
@@ -325,8 +189,8 @@ def opening_area(one: tuple[int, float], other: tuple[int, float]) -> float:
     the area is the sum of triangles. Exact, as all corners of the shared outline are listed.
     """
     if one[0] == other[0]:
-        return min(polygon_area(*one), polygon_area(*other))
-    normals = np.concatenate([_facet_normals(n) / (0.5 * across) for n, across in (one, other)])
+        return float(min(polygon_area(*one), polygon_area(*other)))
+    normals = np.concatenate([facing()[:, n, :n].T / (0.5 * across) for n, across in (one, other)])
     first, second = np.triu_indices(len(normals), 1)
     cross = normals[first, 0] * normals[second, 1] - normals[first, 1] * normals[second, 0]
     meets = np.abs(cross) > 1e-9 * np.abs(normals).max() ** 2  # parallel facets have no corner
@@ -337,7 +201,12 @@ def opening_area(one: tuple[int, float], other: tuple[int, float]) -> float:
     return 0.5 * float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
 
 
-def _facet_normals(facets: int) -> Array:
-    """Horizontal outward directions of the facet middles, float64[facet, xy]."""
-    azimuth = 2.0 * np.pi * np.arange(facets) / facets
-    return np.stack([np.sin(azimuth), np.cos(azimuth)], axis=1)
+@cache
+def facing() -> Array:
+    """Horizontal outward directions of the facets of every regular polygon, float64[xy, facets, facet].
+
+    Spare columns repeat facet 0.
+    """
+    count, facet = np.arange(MOST_FACETS + 1)[:, None], np.arange(MOST_FACETS)
+    azimuth = 2.0 * np.pi * np.where(facet < count, facet, 0) / np.maximum(count, 1)
+    return np.stack([np.sin(azimuth), np.cos(azimuth)])

@@ -1,18 +1,22 @@
 """What the tracing kernels eat: an oven's shape and optical properties laid out as plain numbers."""
 
 from functools import lru_cache
-from typing import Final, NamedTuple
+from itertools import groupby
+from operator import itemgetter
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
+from ..compiled import kernel
 from .cover import cover_table
-from .facets import Array, Ints, Optics, Surface, checked, flare, ledge_flags
+from .facets import MOST_FACETS, Array, Ints, Ovens, Surface, facing, flare, ledge_flags
+from .ovens import checked
 from .sampling import circle, gaussian
 
 GROUP = 4  # facets tried in one pass of the vector loop; counts are padded to a multiple
 
 # What a flight ends on. Below these, the number of a facet.
-TOP: Final = 24
+TOP: Final = MOST_FACETS
 BASE: Final = 25
 LID: Final = 26
 SIDE: Final = 27
@@ -49,7 +53,7 @@ class Scene(NamedTuple):
     """
 
     facet_count: Ints  # [cell]
-    facet_x: Array  # [cell, facet], the spare columns repeat facet 0
+    facet_x: Array  # [cell, facet], spare columns repeat facet 0
     facet_y: Array  # [cell, facet]
     flare: Array  # [cell]
     apothem: Array  # [cell], carried on to z = 0
@@ -76,105 +80,197 @@ class Scene(NamedTuple):
     gaussian: Array
 
 
+class Scenes(NamedTuple):
+    """Many ovens as `scene_of` takes them apart: the fields of `Scene`, those that differ with one axis more in front.
+
+    Cells and facets that an oven lacks are there too, but never looked at.
+    """
+
+    cells: Ints  # [oven]
+    facet_count: Ints
+    facet_x: Array
+    facet_y: Array
+    flare: Array
+    apothem: Array
+    top: Array
+    bottom: Array
+    ledge: Ints
+    cover_interface: Ints
+    cover_reflectance: Array
+    cover_tables: Array  # [table, transmittance or reflectance, cosine]
+    cover_table: Ints  # [oven], into those
+    pot_radius: Array
+    pot_half_height: Array
+    pot_centre: Array
+    normal_x: Array
+    normal_y: Array
+    normal_z: Array
+    along_pot: Array  # [ending], the same for all ovens
+    off_pot: Array
+    keeps: Array
+    leans: Array
+    leaves: Ints  # [ending], the same for all ovens, as all below
+    surface: Ints
+    circle: Array
+    gaussian: Array
+
+
+@kernel
+def scene_of(scenes: Scenes, oven: int) -> Scene:
+    """One of many ovens."""
+    cells = scenes.cells[oven]
+    return Scene(
+        scenes.facet_count[oven, :cells],
+        scenes.facet_x[oven, :cells],
+        scenes.facet_y[oven, :cells],
+        scenes.flare[oven, :cells],
+        scenes.apothem[oven, :cells],
+        scenes.top[oven, :cells],
+        scenes.bottom[oven, :cells],
+        scenes.ledge[oven, :cells],
+        scenes.cover_interface[oven],
+        scenes.cover_reflectance[oven],
+        scenes.cover_tables[scenes.cover_table[oven]],
+        scenes.pot_radius[oven],
+        scenes.pot_half_height[oven],
+        scenes.pot_centre[oven],
+        scenes.normal_x[oven, :cells],
+        scenes.normal_y[oven, :cells],
+        scenes.normal_z[oven, :cells],
+        scenes.along_pot,
+        scenes.off_pot[oven],
+        scenes.keeps[oven, :cells],
+        scenes.leans[oven, :cells],
+        scenes.leaves,
+        scenes.surface,
+        scenes.circle,
+        scenes.gaussian,
+    )
+
+
 class InSunlight(NamedTuple):
-    """An oven found sound and laid out for tracing; what traces takes one of these for an `Optics`."""
+    """Ovens found sound and laid out for tracing."""
 
-    optics: Optics
-    scene: Scene
+    ovens: Ovens
+    scenes: Scenes
+    sine: Array  # [oven] of the sun's half angle
 
 
-def in_sunlight(oven: Optics | InSunlight) -> InSunlight:
-    """The oven in sunlight: clear cover, solar properties.
+def in_sunlight(ovens: Ovens) -> InSunlight:
+    """Ovens in sunlight: clear covers, solar properties.
 
     Raises
     ------
     ValueError
         If a number is out of range; see `checked`.
     """
-    if isinstance(oven, InSunlight):
-        return oven
-    table = _kept_table(oven.cover_index, oven.cover_extinction_length, oven.cover_panes)
-    return InSunlight(oven, _scene(checked(oven), cover_reflectance=-1.0, table=table))
+    scenes = _scenes(checked(ovens), np.full(len(ovens.cells), -1.0), *_cover_tables(ovens))
+    return InSunlight(ovens, scenes, np.sin(ovens.sun_half_angle))
 
 
-def sound(oven: Optics | InSunlight) -> Optics:
-    """The optics alone, checked."""
-    return oven.optics if isinstance(oven, InSunlight) else checked(oven)
+def _cover_tables(ovens: Ovens) -> tuple[Array, Ints]:
+    """Tables of the different clear covers, float64[table, 2, cosine], and which each oven has."""
+    columns = ovens.cover_panes, ovens.cover_index, ovens.cover_extinction_length
+    covers = list(zip(*(column.tolist() for column in columns), strict=True))
+    place = {cover: k for k, cover in enumerate(sorted(set(covers)))}
+    return _kept_tables(*place), np.array([place[cover] for cover in covers], np.int64)
 
 
-@lru_cache(maxsize=64)
-def _kept_table(index: float, extinction_length: float, panes: int) -> Array:
-    return cover_table(index=index, extinction_length=extinction_length, panes=panes)
+@lru_cache(maxsize=4)  # a study that varies its covers takes 8 MB each
+def _kept_tables(*covers: tuple[int, float, float]) -> Array:
+    """Tables of covers in the order of their panes; kept, as studies mostly ask for one and the same."""
+    tables = [np.zeros((0, 2, 2))] if not covers else []
+    for panes, alike in groupby(covers, key=itemgetter(0)):
+        _, index, extinction_length = np.array(list(alike)).T
+        tables.append(cover_table(index=index, extinction_length=extinction_length, panes=panes))
+    return np.concatenate(tables)
 
 
-def thermal_scene(optics: Optics, *, pot: float, walls: float, plate: float, cover: float) -> Scene:
-    """The oven in its own long-wave radiation, from four emittances. [-]
+class Emittances(NamedTuple):
+    """Of what an oven's own radiation meets, each float64[oven]. [-]"""
+
+    pot: Array
+    wall: Array
+    plate: Array
+    cover: Array
+
+
+def thermal_scenes(ovens: Ovens, emittances: Emittances) -> Scenes:
+    """Ovens in their own long-wave radiation.
 
     Walls and plate stay mirrors with their slope errors; pot and cover are opaque and diffuse.
     """
-    grey = optics._replace(
-        wall_reflectance=np.full_like(optics.wall_reflectance, 1.0 - walls),
-        plate_reflectance=1.0 - plate,
-        pot_absorptance=pot,
+    walls = np.broadcast_to(1.0 - emittances.wall[:, None], ovens.wall_reflectance.shape)
+    grey = ovens._replace(
+        wall_reflectance=walls, plate_reflectance=1.0 - emittances.plate, pot_absorptance=emittances.pot
     )
-    return _scene(grey, cover_reflectance=1.0 - cover, table=np.zeros((2, 2)))
+    return _scenes(grey, 1.0 - emittances.cover, np.zeros((1, 2, 2)), np.zeros(len(ovens.cells), np.int64))
 
 
-def _scene(optics: Optics, *, cover_reflectance: float, table: Array) -> Scene:
-    count = optics.facet_count
-    width = -(-int(count.max()) // GROUP) * GROUP
-    facet = np.arange(width)
-    azimuth = 2.0 * np.pi * np.where(facet < count[:, None], facet, 0) / count[:, None]
-    lean = flare(optics)
-    facet_x, facet_y = np.sin(azimuth), np.cos(azimuth)
-    along_pot, off_pot = np.zeros((2, _ENDINGS))
-    along_pot[LID], along_pot[BOTTOM], off_pot[SIDE] = 1.0, -1.0, 1.0 / optics.pot_radius
-    leaves, surface = np.full(_ENDINGS, MIRRORED), np.full(_ENDINGS, int(Surface.WALLS))
-    leaves[[LID, SIDE, BOTTOM, GREY]] = DIFFUSED
-    leaves[PASSING] = PASSING
-    surface[list(_SURFACES)] = list(_SURFACES.values())
-    return Scene(
+def _scenes(ovens: Ovens, cover_reflectance: Array, cover_tables: Array, cover_table: Ints) -> Scenes:
+    count, lean = ovens.facet_count, flare(ovens)
+    width = -(-int(count.max(initial=GROUP)) // GROUP) * GROUP
+    facet_x, facet_y = facing()[:, count, :width]
+    along_pot, leaves, surface = _of_all_ovens()
+    off_pot = np.zeros((len(count), _ENDINGS))
+    off_pot[:, SIDE] = 1.0 / ovens.pot_radius
+    none = np.zeros(len(count))
+    pot = 1.0 - ovens.pot_absorptance
+    scenes = Scenes(
+        cells=ovens.cells,
         facet_count=count,
         facet_x=facet_x,
         facet_y=facet_y,
         flare=lean,
-        apothem=0.5 * optics.bottom_across - lean * optics.bottom_height,
-        top=optics.top_height,
-        bottom=optics.bottom_height,
-        ledge=ledge_flags(optics),
-        cover_interface=optics.cover_interface,
+        apothem=0.5 * ovens.bottom_across - lean * ovens.bottom_height,
+        top=ovens.top_height,
+        bottom=ovens.bottom_height,
+        ledge=ledge_flags(ovens),
+        cover_interface=ovens.cover_interface,
         cover_reflectance=cover_reflectance,
-        cover_table=table,
-        pot_radius=optics.pot_radius,
-        pot_half_height=0.5 * optics.pot_height,
-        pot_centre=optics.pot_centre,
+        cover_tables=cover_tables,
+        cover_table=cover_table,
+        pot_radius=ovens.pot_radius,
+        pot_half_height=0.5 * ovens.pot_height,
+        pot_centre=ovens.pot_centre,
         **_normals(facet_x, facet_y, lean),
         along_pot=along_pot,
         off_pot=off_pot,
-        keeps=_of_endings(
-            optics.wall_reflectance, optics.plate_reflectance, 1.0 - optics.pot_absorptance, cover_reflectance
-        ),
-        leans=_of_endings(optics.wall_slope_error, optics.plate_slope_error, 0.0, 0.0),
+        keeps=_of_endings(ovens.wall_reflectance, ovens.plate_reflectance, pot, cover_reflectance),
+        leans=_of_endings(ovens.wall_slope_error, ovens.plate_slope_error, none, none),
         leaves=leaves,
         surface=surface,
         circle=circle(),
         gaussian=gaussian(),
     )
+    columns: Any = (np.ascontiguousarray(column) for column in scenes)  # one layout, one compiled kernel
+    return Scenes(*columns)
+
+
+def _of_all_ovens() -> tuple[Array, Ints, Ints]:
+    """What is known of an ending in any oven: pot's normal along its axis, how a ray goes on, where it is booked."""
+    along_pot = np.zeros(_ENDINGS)
+    along_pot[LID], along_pot[BOTTOM] = 1.0, -1.0
+    leaves, surface = np.full(_ENDINGS, MIRRORED), np.full(_ENDINGS, int(Surface.WALLS))
+    leaves[[LID, SIDE, BOTTOM, GREY]] = DIFFUSED
+    leaves[PASSING] = PASSING
+    surface[list(_SURFACES)] = list(_SURFACES.values())
+    return along_pot, leaves, surface
 
 
 def _normals(facet_x: Array, facet_y: Array, lean: Array) -> dict[str, Array]:
-    """Unit normals into the cell of everything but the pot, float64[cell, ending] each."""
-    cells, width = facet_x.shape
-    upright = 1.0 / np.sqrt(1.0 + lean[:, None] ** 2)
-    x, y, z = np.zeros((3, cells, _ENDINGS))
-    x[:, :width], y[:, :width], z[:, :width] = -upright * facet_x, -upright * facet_y, upright * lean[:, None]
-    z[:, TOP], z[:, BASE] = -1.0, 1.0
+    """Unit normals into the cell of everything but the pot, float64[oven, cell, ending] each."""
+    width = facet_x.shape[2]
+    upright, lean = 1.0 / np.sqrt(1.0 + lean[..., None] ** 2), lean[..., None]
+    x, y, z = np.zeros((3, *facet_x.shape[:2], _ENDINGS))
+    x[..., :width], y[..., :width], z[..., :width] = -upright * facet_x, -upright * facet_y, upright * lean
+    z[..., TOP], z[..., BASE] = -1.0, 1.0
     return {"normal_x": x, "normal_y": y, "normal_z": z}
 
 
-def _of_endings(walls: Array, plate: float, pot: float, cover: float) -> Array:
-    """One property of everything a flight may end on, float64[cell, ending]; walls where not told otherwise."""
-    values = np.repeat(walls[:, None], _ENDINGS, axis=1)
-    values[:, PLATE], values[:, [LID, SIDE, BOTTOM]] = plate, pot
-    values[:, GREY], values[:, PANE], values[:, GONE] = cover, 0.0, 0.0
+def _of_endings(walls: Array, plate: Array, pot: Array, cover: Array) -> Array:
+    """One property of all that flights may end on, float64[oven, cell, ending]; walls where not told otherwise."""
+    values = np.repeat(walls[..., None], _ENDINGS, axis=2)
+    values[..., PLATE], values[..., [LID, SIDE, BOTTOM]] = plate[:, None], pot[:, None, None]
+    values[..., GREY], values[..., PANE], values[..., GONE] = cover[:, None], 0.0, 0.0
     return values

@@ -2,8 +2,8 @@
 
 Each cell of the stack is convex and keeps a queue of the rays inside it. One sweep
 takes a cell's whole queue to the next surface (`_find_walls`, `_find_rest`: loops
-the compiler turns into vector code), then settles ray by ray what that surface does
-(`_settle`), packing the survivors to the front of their queue or into a neighbour's.
+the compiler turns into vector code), settles what each ray leaves there and how it goes
+on, and packs the survivors to the front of their queue or into a neighbour's.
 """
 
 import math
@@ -145,11 +145,11 @@ def _end_of(scene: Scene, cell: int, above: bool) -> int:
 
 
 @kernel
-def in_opening(facet_x: Array, facet_y: Array, cell: int, apothem: float, x: float, y: float) -> bool:
-    """Whether a point lies within a cross section of a cell, given its apothem there."""
+def in_opening(facet_x: Array, facet_y: Array, count: int, apothem: float, x: float, y: float) -> bool:
+    """Whether a point lies within a cross section of a cell, given its facets and its apothem there."""
     farthest = 0.0
-    for j in range(facet_x.shape[1]):
-        farthest = max(farthest, facet_x[cell, j] * x + facet_y[cell, j] * y)
+    for j in range(count):
+        farthest = max(farthest, facet_x[j] * x + facet_y[j] * y)
     return farthest <= apothem
 
 
@@ -226,7 +226,13 @@ def _meet_ends(scene: Scene, cell: int, rays: Rays, sample: Sample) -> int:
     x, y, z, dz, at_end = rays.x[cell], rays.y[cell], rays.z[cell], rays.dz[cell], rays.at_end
     struck, kept, outside = rays.struck[cell], rays.kept[cell], rays.outside
     number, flights, ledge, key = rays.number[cell], rays.flights[cell], scene.ledge[cell], sample.key
-    facet_x, facet_y, apothem, flare = scene.facet_x, scene.facet_y, scene.apothem, scene.flare
+    fx, fy, facets, apothem, flare = (
+        scene.facet_x,
+        scene.facet_y,
+        scene.facet_count,
+        scene.apothem,
+        scene.flare,
+    )
     table, grey, keeps = scene.cover_table, scene.cover_reflectance, scene.keeps[cell]
     ends = _end_of(scene, cell, True), _end_of(scene, cell, False)
     count = 0
@@ -239,7 +245,7 @@ def _meet_ends(scene: Scene, cell: int, rays: Rays, sample: Sample) -> int:
         side = 0 if dz[at] > 0.0 else 1
         other = cell - 1 + 2 * side
         if ledge[side] and not in_opening(
-            facet_x, facet_y, other, apothem[other] + flare[other] * z[at], x[at], y[at]
+            fx[other], fy[other], facets[other], apothem[other] + flare[other] * z[at], x[at], y[at]
         ):
             met = LEDGE, keeps[LEDGE], 0.0
         elif ends[side] == _PLATE:

@@ -1,9 +1,11 @@
 """A twelve-factor Sobol study on one design: where its time goes, and the indices it found.
 
-Run: python tests/bench/bench_study.py [base samples]. Thread CPU time on one worker; the last line scales to 8192
-base samples (114 688 designs) on two cores. One day of 391 minutes per design, 16 rays a minute.
+Run: python tests/bench/bench_study.py [base samples]. Thread CPU time on one worker, scaled to 8192 base samples
+(114 688 designs) on two cores; then two workers by the clock, which means something on an idle machine alone. One day
+of 391 minutes per design, 16 rays a minute.
 """
 
+import resource
 import sys
 import time
 from dataclasses import replace
@@ -80,6 +82,14 @@ def main() -> None:
     whole = 8192 * (space.size + 2)
     print(f"{1e3 * total / rows:.2f} ms a design; {whole} on two cores: about {whole * total / rows / 2:.0f} s, "
           f"heat {whole * warmth.seconds / rows / 2:.1f} s")  # fmt: skip
+    how: dict[str, Any] = {"outputs": outputs_of(names, ""), "base_samples": base_samples, "seed": 1}
+    begin = time.perf_counter()
+    again = sobol(space, evaluator, **how, chunk_rows=512, workers=2)
+    clock = time.perf_counter() - begin
+    assert again.equals(found)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20  # kB on Linux
+    print(f"two workers: {clock:.1f} s, {total / clock:.2f} times one; {whole} designs: "
+          f"{whole * clock / rows:.0f} s; {peak:.2f} GiB at most")  # fmt: skip
     last = found.isel(base_samples=-1)
     for name in names:
         indices = dict(

@@ -3,6 +3,7 @@
 import dataclasses
 import math
 import re
+from typing import Any
 
 import numpy as np
 import pytest
@@ -45,20 +46,20 @@ def test_a_row_does_not_depend_on_its_neighbours(design: Design, sky: Sky, one: 
 def test_designs_that_light_cannot_tell_apart_are_traced_once(
     design: Design, sky: Sky, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    calls = []
-    traced = sunlight.lit
+    traced = []
+    kept = sunlight.absorbed_watts
 
-    def counted(*args: object, **kwargs: object) -> object:
-        calls.append(args)
-        return traced(*args, **kwargs)
+    def counted(lights: sunlight.Lights, *others: Any) -> np.ndarray:
+        traced.append(len(lights.beam))
+        return kept(lights, *others)
 
-    monkeypatch.setattr(sunlight, "lit", counted)
+    monkeypatch.setattr(sunlight, "absorbed_watts", counted)
     columns = {
         "insulation_thickness": np.array([0.02, 0.04, 0.06, 0.04]),
         "facet_angle": np.array([30.0, 30.0, 30.0, 25.0]) * DEG,
     }
     result = simulate(Table(design, columns, 4), sky, rays=8)
-    assert len(calls) == 2
+    assert traced == [2]
     assert (result["light_to_pot"][:3] == result["light_to_pot"][0]).all()
     assert result["light_to_pot"][3] != result["light_to_pot"][0]
 

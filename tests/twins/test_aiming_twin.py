@@ -15,7 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from noonhearth.model.aiming import Aim, ByHand, Drive, Fixed, aim
+from noonhearth.model import aiming as aiming_module
+from noonhearth.model.aiming import Aim, ByHand, Drive, Fixed, aim, aims
 from noonhearth.model.drive import SUB_STEPS, ShadedCell, exposure, lead_at_rest, way_of
 from noonhearth.model.drive_parts import Cell, Motor, start_and_stop
 from noonhearth.model.sun import Place, clock_window, sun_path
@@ -248,6 +249,45 @@ def test_a_motor_on_its_way_stops_under_a_cloud() -> None:
     turned = np.diff(fast.azimuth[0])
     assert turned[:39].min() > 0.01  # still on its way when the cloud comes
     assert turned[41:69].max() == 0.0
+
+
+# ---- many at once
+
+
+fixed = st.builds(Fixed, fixed_azimuth=st.floats(0.0, 6.2), fixed_elevation=st.floats(0.0, 1.5))
+
+
+@quiet
+@given(
+    aimings=st.one_of(*(st.lists(kind, min_size=1, max_size=5) for kind in (hands, drives, fixed))),
+    latitude=st.floats(-60.0, 60.0),
+    at_once=st.sampled_from([1, 2000, 1 << 18]),
+)
+def test_each_of_many_is_aimed_as_if_it_were_alone(
+    aimings: list[ByHand | Drive | Fixed], latitude: float, at_once: int
+) -> None:
+    """To the last bit, in however many parts; dark hours among them."""
+    sun = course(latitude, 6)
+    how = {"dni": clouded(sun, 3), "first": 20, "last": 400, "least_elevation": 0.1}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(aiming_module, "_AT_ONCE", at_once)
+        many = aims(aimings, sun, **how)
+    for number, one in enumerate(aimings):
+        alone, among = aim(one, sun, **how), many.way(number)
+        for name in (*vars(alone), "azimuth_travel", "off_axis", "elevation_error"):
+            np.testing.assert_array_equal(getattr(among, name), getattr(alone, name), err_msg=name)
+
+
+def test_settings_closer_than_the_instants_are_made_at_every_instant() -> None:
+    """Of the settings that fall on one instant one is made: those every 100 s are those every 300 s, 300 s apart."""
+    sun = course(14.0, 6)[:, ::5]
+    hasty, steady = (
+        aim(ByHand(azimuth_every=every, elevation_every=every, lead=0.3), sun, step=300.0)
+        for every in (100.0, 300.0)
+    )
+    np.testing.assert_array_equal(hasty.azimuth, steady.azimuth)
+    np.testing.assert_array_equal(hasty.elevation, steady.elevation)
+    assert hasty.visits.tolist() == steady.visits.tolist()
 
 
 # ---- by hand, and not at all
