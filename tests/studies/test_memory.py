@@ -91,19 +91,19 @@ def stored(folder: Path) -> list[float]:
 def test_many_small_shards_become_a_few(rows: int, tmp_path: Path) -> None:
     log, written = Shards(tmp_path, HEADER), 0
     before: set[Path] = set()
-    for n in range(600):
+    for n in range(300):
         log.write(batch(rows * n, rows, {0: f"reason {n}"}))
         now = set(tmp_path.iterdir())
         written += sum(path.stat().st_size for path in now - before)
         before = now
     assert len(before) <= 3 * 15
-    assert stored(tmp_path) == list(range(600 * rows))
+    assert stored(tmp_path) == list(range(300 * rows))
     failures = joined(list(Shards(tmp_path, HEADER).read()))
     reasons = {failures.matrix[row, 0]: text for row, text in failures.failures.items()}
-    assert reasons == {rows * n: f"reason {n}" for n in range(600)}
-    Shards(tmp_path / "alone", HEADER).write(batch(0, 600 * rows))
+    assert reasons == {rows * n: f"reason {n}" for n in range(300)}
+    Shards(tmp_path / "alone", HEADER).write(batch(0, 300 * rows))
     whole = next((tmp_path / "alone").iterdir()).stat().st_size
-    assert written < 4 * (whole + 600 * 2500)  # each design a few times, and what every small file costs
+    assert written < 4 * (whole + 300 * 2500)  # each design a few times, and what every small file costs
 
 
 def test_large_shards_are_left_alone(tmp_path: Path) -> None:
