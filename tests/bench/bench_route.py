@@ -26,7 +26,7 @@ from noonhearth.model.heat import Build
 from noonhearth.model.heat.workspace import build_at
 from noonhearth.model.light import Surface
 from noonhearth.model.pack import optics_of_design
-from noonhearth.model.sunlight import ABSORBERS, aimed
+from noonhearth.model.sunlight import aimed
 from noonhearth.studies.config import load
 from noonhearth.studies.evaluate import OvenEvaluator, outputs_of
 from noonhearth.studies.methods.sensitivity import sobol
@@ -104,7 +104,7 @@ class Route:
             [mesh.mesh_shares(optics, way.to_sun[0, k], way.up[0, k], seed + k)[0] for k in stops]
         )
         minutes = np.arange(last + 1)
-        groups = np.array([np.interp(minutes, stops, column) for column in (shares @ ABSORBERS).T])
+        groups = np.array([np.interp(minutes, stops, column) for column in (shares @ GROUPS).T])
         area = mouth(optics)
         sun = sky.dni[0] * design.value("beam_share") * np.maximum(way.to_sun[0, :, 2], 0.0)
         watts = area * sun * groups
@@ -124,7 +124,8 @@ class Route:
         return float(found.y[2].max()), float(np.average(shares[:, POT].sum(axis=1)))
 
 
-POT = [Surface.LID, Surface.SIDE, Surface.BOTTOM]
+POT, SHEET = [Surface.LID, Surface.SIDE, Surface.BOTTOM], [Surface.WALLS, Surface.PLATE]
+GROUPS = np.array([[one in part for part in (POT, SHEET, [Surface.COVER])] for one in Surface], float)
 
 
 def mouth(optics) -> float:
