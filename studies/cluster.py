@@ -116,7 +116,11 @@ class Cluster:
         return hand_out
 
     def still_there(self) -> None:
-        """Refuse to wait on when there has been no worker for a while."""
+        """Refuse to wait on when there has been no worker for a while, or the scheduler has forgotten this crew."""
+        own = self._client.id
+        # Without this a chunk of a client that the scheduler dropped would be waited for without end (seen once).
+        if not self._client.run_on_scheduler(lambda dask_scheduler: own in dask_scheduler.clients):
+            raise self.gone()
         if self._workers():
             self._seen = time.monotonic()
         elif time.monotonic() - self._seen > _PATIENCE:
@@ -127,10 +131,10 @@ class Cluster:
             )
 
     def gone(self) -> CrewError:
-        """What to say when the scheduler went away."""
+        """What to say when the scheduler went away, or let go of this crew."""
         return CrewError(
-            f"the scheduler at {self.address} is gone (workers when last seen: {self._count}); start it and its "
-            "workers, then give the same command again. What was finished is kept"
+            f"the scheduler at {self.address} is lost (workers when last seen: {self._count}); see that it and its "
+            "workers run, then give the same command again. What was finished is kept"
         )
 
     def _held(self, body: bytes) -> Any:

@@ -209,6 +209,19 @@ def test_an_interrupt_lets_go_of_the_work(crew: Cluster, processes: distributed.
         time.sleep(0.05)
 
 
+def test_a_crew_that_the_scheduler_forgot_does_not_wait_for_ever(
+    crew: Cluster, processes: distributed.LocalCluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cluster_module, "_LOOK_EVERY", 0.3)
+
+    def forget(done: int, total: int, failed: int) -> None:
+        if done == 40:
+            processes.loop.add_callback(processes.scheduler.remove_client, client=crew._client.id)
+
+    with pytest.raises(CrewError, match=r"is lost \(workers when last seen: 2\)"):
+        evaluate(slow, designs(400), crew, progress=forget)
+
+
 def test_without_workers_a_study_gives_up_after_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cluster_module, "_PATIENCE", 1.0)
     with (
@@ -236,7 +249,7 @@ def test_a_scheduler_that_goes_away_is_told_of_and_loses_nothing(tmp_path: Path)
         with (
             Cluster(local.scheduler_address) as crew,
             pytest.raises(
-                CrewError, match=r"is gone \(workers when last seen: 1\); start it and its workers"
+                CrewError, match=r"is lost \(workers when last seen: 1\); see that it and its workers run"
             ),
         ):
             evaluate(slow, columns, crew, log=log(), progress=pull_the_plug)
