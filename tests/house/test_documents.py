@@ -43,7 +43,7 @@ def test_the_two_commands_are_one_line_each_and_pinned() -> None:
         assert "\n" not in command
         assert "-c configs/constraints.txt" in command
     assert "noonhearth run configs/first_oven.toml" in commands[0]
-    assert commands[1].endswith("pytest -q tests")
+    assert commands[1].endswith("pytest -q -n auto --dist loadfile tests")
 
 
 def test_the_config_of_the_readme_loads(tmp_path: Path) -> None:
