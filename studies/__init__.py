@@ -24,12 +24,14 @@ if TYPE_CHECKING:
     from .results.reader import open_result
     from .results.store import StoreError
     from .run import carry_out
+    from .running.cluster import Cluster
     from .setting import Setting
     from .telling.figures import drawn
     from .telling.report import sentences
 
 # Where each public name lives; opened when first asked for, so that the command line starts at once.
 _HOMES = {
+    "Cluster": ("running.cluster", "Cluster"),
     "ConfigError": ("config", "ConfigError"),
     "MergeError": ("results.merge", "MergeError"),
     "Plan": ("config", "Plan"),
@@ -58,6 +60,7 @@ _HOMES = {
 }
 
 __all__ = [
+    "Cluster",
     "ConfigError",
     "MergeError",
     "Plan",

@@ -8,8 +8,8 @@ import numpy as np
 import xarray as xr
 
 from ..model import LIMITS, MERITS, Design, Meal, Spec, Surroundings, specs, stored_unit
-from .aiming_parts import AIMINGS
-from .oven_tables import OVEN_PARTS
+from .asking.aiming_parts import AIMINGS
+from .asking.oven_tables import OVEN_PARTS
 from .setting import Setting
 
 DONE, FAILED, WRONG = 0, 1, 2

@@ -23,9 +23,9 @@ from .kinds import Running
 from .results import store
 from .results.provenance import Provenance, stamp
 from .run import PACKAGES, Failure, Result
+from .running.workers import CrewError
 from .telling import figures, report
 from .telling.batch_words import batch_markdown, batch_table
-from .workers import CrewError
 
 CONFIG_TABLES = ("place", "sky", "oven", "aiming", "meal", "study")
 """What tells a config from lists of materials, foods or prices: it has one of these."""

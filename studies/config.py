@@ -19,17 +19,17 @@ from ..model import (
     load_catalogue,
     misfit,
 )
-from .kinds import Given
-from .named_files import file_names, put_in_place, read_files, renamed
-from .oven_tables import RootSky, design_of, made_or_told, sky_or_told, table_of
-from .price_list import PricesSection, unknown_names, with_price_file
-from .schema import made, sentence
-from .sections import (
+from .asking.named_files import file_names, put_in_place, read_files, renamed
+from .asking.oven_tables import RootSky, design_of, made_or_told, sky_or_told, table_of
+from .asking.price_list import PricesSection, unknown_names, with_price_file
+from .asking.schema import made, sentence
+from .asking.sections import (
     ConfigSection,
     PlaceSection,
 )
+from .asking.study_tables import Step, idle_faults, steps_of, varies_of
+from .kinds import Given
 from .setting import Setting
-from .study_tables import Step, idle_faults, steps_of, varies_of
 
 
 class ConfigError(ValueError):

@@ -10,12 +10,12 @@ from importlib.metadata import version
 import xarray as xr
 
 from ..model import Design, source_hash
+from .asking.study_tables import Step
 from .config import Plan
+from .judging.space import SpaceError
 from .kinds import KINDS, Running, StudyError, Work
 from .methods.analysis import SensitivityError
 from .results.provenance import Provenance, stamp
-from .space import SpaceError
-from .study_tables import Step
 
 PACKAGES = ("noonhearth", "numpy", "scipy", "numba", "pvlib", "xarray", "optuna", "SALib")
 

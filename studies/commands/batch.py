@@ -33,11 +33,11 @@ def batch(
     """
     from ..batches import BatchError
     from ..batches import batch as run_all
-    from ..cluster import crew_of
     from ..kinds import Running
     from ..results.store import StoreError
+    from ..running.cluster import crew_of
+    from ..running.workers import CrewError
     from ..telling.report import sentences
-    from ..workers import CrewError
 
     try:
         with crew_of(workers or processors(), scheduler) as crew, shown_bars() as bars:

@@ -81,7 +81,7 @@ def names(group: str | None = None) -> int:
 
 def schema() -> int:
     """Print the JSON schema of a config, for editors that check and complete TOML."""
-    from ..sections import ConfigSection
+    from ..asking.sections import ConfigSection
 
     sys.stdout.write(json.dumps(ConfigSection.model_json_schema(), indent=2) + "\n")
     return DONE

@@ -29,9 +29,9 @@ def run(
     scheduler
         Address of a dask.distributed scheduler whose workers do the work instead, such as tcp://127.0.0.1:8786.
     """
-    from ..cluster import crew_of
-    from ..faults import BrokenError
-    from ..workers import CrewError, WorkerLost
+    from ..running.cluster import crew_of
+    from ..running.faults import BrokenError
+    from ..running.workers import CrewError, WorkerLost
 
     plans = loaded(configs)
     if plans is None or not _apart(configs):
@@ -61,11 +61,11 @@ def _apart(configs: tuple[Path, ...]) -> bool:
 def _run_one(plan: Any, folder: Path, workers: Any) -> int:
     """All studies of a plan into a folder; the code to exit with."""
     from ...model import prepare
-    from ..evaluations import LogError
     from ..folder import carry_out_into
     from ..kinds import Running
     from ..results.store import StoreError
     from ..run import Failure
+    from ..running.evaluations import LogError
     from ..telling import report
 
     out.print(f"[bold]{escape(plan.title)}[/bold] ({escape(plan.setting.sky.place.name)})")

@@ -6,7 +6,7 @@ writes that into its config. Each is half the width of what the work usually spr
 
 from dataclasses import dataclass
 
-from ..quantity import parse
+from ..asking.quantity import parse
 
 _SHEET_SHARE = 0.10  # of a thin sheet's thickness: what sheets sold as one gauge differ by
 

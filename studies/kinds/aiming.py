@@ -8,10 +8,10 @@ import xarray as xr
 from pydantic import Field
 
 from ...model import INTERVALS, Design, Drive, DriveTrain, Quantity, Sight, assess_aiming, specs
-from ..aiming_parts import AIMINGS
-from ..fields import Base
-from ..quantity import show
-from ..schema import Section, annotation_of
+from ..asking.aiming_parts import AIMINGS
+from ..asking.fields import Base
+from ..asking.quantity import show
+from ..asking.schema import Section, annotation_of
 from .kind import Given, Kind, Work, middle_day
 
 PostHeight = annotation_of(specs(Sight)["post_height"])

@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from ...model import LIMITS, MERITS, Design, Table, bill
-from ..evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
-from ..fields import Limits, Merit, Varies
+from ..asking.fields import Limits, Merit, Varies
+from ..asking.schema import Section
+from ..asking.varying import uneven
+from ..judging.evaluate import OvenEvaluator, goals_of, limits_of, outputs_of
+from ..judging.outcomes import Output
+from ..judging.space import Space, SpaceError
 from ..methods.front import oriented
 from ..methods.search import Generation, search
-from ..outcomes import Output
-from ..schema import Section
-from ..space import Space, SpaceError
-from ..varying import uneven
-from ..workers import size_of
+from ..running.workers import size_of
 from .compare import SLACKS
 from .kind import Given, Kind, Work, output_names
 

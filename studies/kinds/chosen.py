@@ -8,14 +8,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ...model import LIMITS, MERITS, Design
-from ..evaluate import BY_DAY, OvenEvaluator
-from ..known import columns_of
+from ..asking.known import columns_of
+from ..judging.evaluate import BY_DAY, OvenEvaluator
+from ..judging.outcomes import Outcomes
+from ..judging.reasons import reasons
+from ..judging.space import Space
 from ..methods.flatness import TELLING
 from ..methods.trials import Goal, Limit
-from ..outcomes import Outcomes
-from ..reasons import reasons
 from ..setting import Setting
-from ..space import Space
 
 Floats = NDArray[np.float64]
 

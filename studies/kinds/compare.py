@@ -10,18 +10,18 @@ import xarray as xr
 from pydantic import BeforeValidator, Field
 
 from ...model import LIMITS, MERITS, DescriptionError, Design, misfit, stored_unit, suggestion
-from ..alternatives import Alternative, read_alternative
-from ..day_by_day import DESIGN_NUMBER, DayEvaluator, day_column
-from ..evaluate import BY_DAY
-from ..evaluations import evaluate_rows
-from ..fields import Base
+from ..asking.alternatives import Alternative, read_alternative
+from ..asking.fields import Base
+from ..asking.quantity import QuantityError, difference_of, parse
+from ..asking.schema import Section
+from ..asking.varying import Vary, VaryError, read_varies, space_round
+from ..judging.day_by_day import DESIGN_NUMBER, DayEvaluator, day_column
+from ..judging.evaluate import BY_DAY
+from ..judging.outcomes import Column, Outcomes
+from ..judging.robust import common_draws
+from ..judging.space import Parameter, Space
 from ..methods.paired import CONFIDENCE, RESAMPLES, resampling
-from ..outcomes import Column, Outcomes
-from ..quantity import QuantityError, difference_of, parse
-from ..robust import common_draws
-from ..schema import Section
-from ..space import Parameter, Space
-from ..varying import Vary, VaryError, read_varies, space_round
+from ..running.evaluations import evaluate_rows
 from .kind import Given, Kind, StudyError, Work
 from .paired_days import Ran, compared, designs_dataset, group_coordinates, groups_of, ray_noise
 

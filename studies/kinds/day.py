@@ -7,8 +7,8 @@ import xarray as xr
 from pydantic import Field
 
 from ...model import Design, Stray, stray_of_day, timetable
-from ..fields import Base
-from ..schema import Section
+from ..asking.fields import Base
+from ..asking.schema import Section
 from .kind import Given, Kind, Work, middle_day
 
 

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from ...model import Catalogue, Design, Price, Sky, source_hash
-from ..evaluations import EvaluationLog
-from ..outcomes import Output
-from ..schema import Section, sentence
+from ..asking.schema import Section, sentence
+from ..asking.varying import Vary, VaryError, read_varies, space_round
+from ..judging.outcomes import Output
+from ..judging.space import Space
+from ..running.evaluations import EvaluationLog
+from ..running.workers import Workers
 from ..setting import Setting
-from ..space import Space
-from ..varying import Vary, VaryError, read_varies, space_round
-from ..workers import Workers
 from .labels import described, with_dimensions
 
 CHUNK_LANES = 8192  # designs times days in a call of the model: 80 MB for what the sun brings

@@ -8,10 +8,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ...model import LIMITS, MERITS, Design, Sky, Status, stored_unit
+from ..asking.quantity import difference_of
+from ..judging.outcomes import STOPPED
+from ..judging.robust import kept_by
 from ..methods.paired import Resampling, among_best, counts, mean_difference
-from ..outcomes import STOPPED
-from ..quantity import difference_of
-from ..robust import kept_by
 
 Floats = NDArray[np.float64]
 

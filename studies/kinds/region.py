@@ -11,9 +11,9 @@ import pandas as pd
 from pydantic import BeforeValidator, Field
 
 from ...model import DescriptionError, Place, Sky, SkyError, specs
-from ..quantity import QuantityError
-from ..schema import annotation_of, made, section
-from ..skies import ClearnessSection, ClearSection, FileSection, SkySection, sky_of
+from ..asking.quantity import QuantityError
+from ..asking.schema import annotation_of, made, section
+from ..asking.skies import ClearnessSection, ClearSection, FileSection, SkySection, sky_of
 from .kind import Given, StudyError
 
 MONTHS = (

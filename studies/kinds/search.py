@@ -10,20 +10,20 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from ...model import Design
-from ..evaluate import CENSORED, OvenEvaluator, goals_of, limits_of, outputs_of
-from ..evaluations import EvaluationLog, evaluate_rows
-from ..known import OWN, Known, inside
+from ..asking.known import OWN, Known, inside
+from ..asking.varying import space_round
+from ..judging.evaluate import CENSORED, OvenEvaluator, goals_of, limits_of, outputs_of
+from ..judging.outcomes import Outcomes, Output
+from ..judging.reasons import reasons
+from ..judging.robust import USUAL, common_draws, rule_of
+from ..judging.space import Space
 from ..methods.flatness import flatness
 from ..methods.front import knee, weighted_pick
 from ..methods.search import Generation, Goal, Limit, search
 from ..methods.slices import neighbours, slices
-from ..outcomes import Outcomes, Output
-from ..reasons import reasons
-from ..robust import USUAL, common_draws, rule_of
+from ..running.evaluations import EvaluationLog, evaluate_rows
+from ..running.workers import size_of
 from ..setting import Setting
-from ..space import Space
-from ..varying import space_round
-from ..workers import size_of
 from .chosen import beside_known, rays_by_goal, slack_by_goal, told_of_rays, verdict
 from .kind import CHUNK_LANES, Kind, Work, output_names
 from .search_table import SearchSection, search_faults, search_ready, slack_of

@@ -6,12 +6,12 @@ from typing import Annotated, Any, Literal, NamedTuple
 from pydantic import BeforeValidator, Field
 
 from ...model import MERITS
-from ..fields import Limits, Merits, Varies
-from ..known import Known, KnownError, read_known
-from ..quantity import QuantityError, difference_of, parse
-from ..robust import rule_of
-from ..schema import Section
-from ..varying import Vary, VaryError, read_varies, uneven
+from ..asking.fields import Limits, Merits, Varies
+from ..asking.known import Known, KnownError, read_known
+from ..asking.quantity import QuantityError, difference_of, parse
+from ..asking.schema import Section
+from ..asking.varying import Vary, VaryError, read_varies, uneven
+from ..judging.robust import rule_of
 from .kind import Given, StudyError
 
 

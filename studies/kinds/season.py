@@ -10,16 +10,16 @@ import xarray as xr
 from pydantic import Field
 
 from ...model import MERITS, Design
-from ..evaluate import OvenEvaluator, goals_of, limits_of
-from ..fields import Base, Limits, Merit, Months, Varies
+from ..asking.fields import Base, Limits, Merit, Months, Varies
+from ..asking.quantity import QuantityError, difference_of, parse
+from ..asking.schema import Section
+from ..asking.skies import SkySection
+from ..asking.varying import uneven
+from ..judging.evaluate import OvenEvaluator, goals_of, limits_of
 from ..methods.growing import pooled
 from ..methods.pool import Pool, Question, with_cell
 from ..methods.regret import NONE
-from ..quantity import QuantityError, difference_of, parse
-from ..schema import Section
 from ..setting import Setting
-from ..skies import SkySection
-from ..varying import uneven
 from .kind import Given, Kind, Work
 from .region import Cell, Latitude, SiteSection, Weights, region_cells, region_faults
 from .season_table import Verdict, season_table

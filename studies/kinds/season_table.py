@@ -8,10 +8,10 @@ import numpy as np
 import xarray as xr
 
 from ...model import LIMITS, MERITS, Design
+from ..asking.quantity import difference_of
+from ..judging.space import Space
 from ..methods.pool import Pool
 from ..methods.regret import NONE, mean, worst
-from ..quantity import difference_of
-from ..space import Space
 from .region import MONTHS, Cell
 
 DESIGN, CELL, ROUND = "design", "cell", "round"

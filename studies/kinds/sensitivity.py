@@ -7,14 +7,14 @@ import xarray as xr
 from pydantic import Field
 
 from ...model import MERITS, Design
-from ..evaluate import OvenEvaluator, outputs_of
-from ..fields import Base, Merits, Varies
+from ..asking.fields import Base, Merits, Varies
+from ..asking.schema import Section
+from ..judging.evaluate import OvenEvaluator, outputs_of
+from ..judging.outcomes import Evaluate
+from ..judging.single_days import DAY, SingleDayEvaluator, day_factor
+from ..judging.space import Space
 from ..methods.layout import faults_of_parts
 from ..methods.sensitivity import morris, sobol
-from ..outcomes import Evaluate
-from ..schema import Section
-from ..single_days import DAY, SingleDayEvaluator, day_factor
-from ..space import Space
 from .kind import CHUNK_ROWS, Given, Kind, Work, output_names
 
 Weather = Annotated[

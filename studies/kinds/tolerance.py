@@ -9,15 +9,15 @@ import xarray as xr
 from pydantic import Field
 
 from ...model import LIMITS, MERITS, Design
-from ..evaluate import OvenEvaluator
-from ..fields import Base, Merit, Share
+from ..asking.fields import Base, Merit, Share
+from ..asking.quantity import QuantityError, difference_of, parse, show
+from ..asking.schema import Section
+from ..judging.evaluate import OvenEvaluator
+from ..judging.space import Space
 from ..methods.repeats import AtBase, BaseError, Repeats
 from ..methods.sweeps import Toleranced, at_design
 from ..methods.together import together
 from ..methods.tolerance import alone
-from ..quantity import QuantityError, difference_of, parse, show
-from ..schema import Section
-from ..space import Space
 from .accuracies import USUAL
 from .kind import Given, Kind, StudyError, Work
 from .toleranced import toleranced

@@ -3,9 +3,9 @@
 from typing import Any
 
 from ...model import Catalogue, Choice, Count, Design, Quantity, Spec, suggestion
+from ..asking.quantity import QuantityError, difference_of, parse, show
+from ..judging.space import Parameter
 from ..methods.sweeps import Toleranced
-from ..quantity import QuantityError, difference_of, parse, show
-from ..space import Parameter
 from .accuracies import USUAL
 
 USUALLY = "usual"  # in place of an accuracy: the one of the list

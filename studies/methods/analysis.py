@@ -20,9 +20,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..faults import stopped_variables
-from ..outcomes import OK, Outcomes, Output
-from ..space import Parameter, Space
+from ..judging.outcomes import OK, Outcomes, Output
+from ..judging.space import Parameter, Space
+from ..running.faults import stopped_variables
 
 
 class SensitivityError(ValueError):

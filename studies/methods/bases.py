@@ -8,8 +8,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..outcomes import Outcomes, Output
-from ..space import Space
+from ..judging.outcomes import Outcomes, Output
+from ..judging.space import Space
 from .analysis import described, sampled_dataset
 from .layout import Positions
 

@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..outcomes import Columns
-from ..space import Parameter, Space
+from ..judging.outcomes import Columns
+from ..judging.space import Parameter, Space
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]

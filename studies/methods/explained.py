@@ -16,7 +16,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..outcomes import OK
+from ..judging.outcomes import OK
 from .analysis import SensitivityError, described, with_verdict
 from .indices import Array, base_counts, half_width, of_sides, quantile_of, resampled_indices, sobol_indices
 from .layout import SIDES, Positions, positions

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from ..evaluations import EvaluationLog, evaluate_rows
-from ..outcomes import Column, Columns, Evaluate, Outcomes
-from ..space import Space, row_count, take
-from ..workers import Workers
+from ..judging.outcomes import Column, Columns, Evaluate, Outcomes
+from ..judging.space import Space, row_count, take
+from ..running.evaluations import EvaluationLog, evaluate_rows
+from ..running.workers import Workers
 from .breeding import Family, children, positions
 from .pool import CELL, EachCell, Pool, Question, allows
 from .regret import NONE, Choices

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..outcomes import OK, Column, Columns, Evaluate, Outcomes, join
-from ..space import Parameter, Space, SpaceError, take
+from ..judging.outcomes import OK, Column, Columns, Evaluate, Outcomes, join
+from ..judging.space import Parameter, Space, SpaceError, take
 from .regret import NONE, Choices, Rule
 from .trials import Goal, Limit
 

@@ -14,10 +14,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..evaluations import EvaluationLog, evaluate_rows
-from ..outcomes import OK, Columns, Evaluate
-from ..space import row_count
-from ..workers import Progress, Workers
+from ..judging.outcomes import OK, Columns, Evaluate
+from ..judging.space import row_count
+from ..running.evaluations import EvaluationLog, evaluate_rows
+from ..running.workers import Progress, Workers
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

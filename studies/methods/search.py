@@ -33,10 +33,10 @@ from optuna.samplers.nsgaii import PolynomialMutation, SBXCrossover
 from optuna.study import Study
 from optuna.trial import FrozenTrial, TrialState, create_trial
 
-from ..evaluations import EvaluationLog, evaluate_rows
-from ..outcomes import OK, Column, Evaluate, Outcomes, Output
-from ..space import Parameter, Space
-from ..workers import Progress, Workers
+from ..judging.outcomes import OK, Column, Evaluate, Outcomes, Output
+from ..judging.space import Parameter, Space
+from ..running.evaluations import EvaluationLog, evaluate_rows
+from ..running.workers import Progress, Workers
 from .trials import Archive, Generation, Goal, Limit, SearchTask, judged
 from .tried import Explain, trials_dataset
 

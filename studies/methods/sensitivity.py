@@ -22,10 +22,10 @@ from numpy.typing import NDArray
 from SALib.sample import morris as salib_morris
 from SALib.sample import sobol as salib_sobol
 
-from ..evaluations import EvaluationLog, evaluate_rows
-from ..outcomes import Column, Columns, Evaluate, Outcomes, Output
-from ..space import Space, SpaceError, row_count, take
-from ..workers import Progress, Workers
+from ..judging.outcomes import Column, Columns, Evaluate, Outcomes, Output
+from ..judging.space import Space, SpaceError, row_count, take
+from ..running.evaluations import EvaluationLog, evaluate_rows
+from ..running.workers import Progress, Workers
 from .analysis import SensitivityError, described, sampled_dataset
 from .bases import base_dataset, with_units
 from .effects import morris_analysed, with_fixed

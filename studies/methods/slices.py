@@ -8,10 +8,10 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..evaluations import EvaluationLog, evaluate_rows
-from ..outcomes import OK, Column, Evaluate, Output
-from ..space import Parameter, Space
-from ..workers import Workers
+from ..judging.outcomes import OK, Column, Evaluate, Output
+from ..judging.space import Parameter, Space
+from ..running.evaluations import EvaluationLog, evaluate_rows
+from ..running.workers import Workers
 
 Floats = NDArray[np.float64]
 

@@ -18,8 +18,8 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from ..outcomes import OK, Column
-from ..space import Parameter
+from ..judging.outcomes import OK, Column
+from ..judging.space import Parameter
 from .crossing import first_over, passage, points_between
 from .repeats import Repeats, Worse
 

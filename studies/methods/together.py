@@ -15,7 +15,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from ..outcomes import OK
+from ..judging.outcomes import OK
 from .repeats import Repeats, Worse
 from .spread import Spread, explained, offsets, share_within, worst_of_best
 from .sweeps import Toleranced

@@ -14,8 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..outcomes import NOT_FINITE, OK, Column, Outcomes, Output, checked, join, reached_key
-from ..space import Space
+from ..judging.outcomes import NOT_FINITE, OK, Column, Outcomes, Output, checked, join, reached_key
+from ..judging.space import Space
 from .front import non_dominated
 
 Batches = list[tuple[dict[str, Column], Outcomes]]

@@ -13,8 +13,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..outcomes import Outcomes
-from ..space import Space
+from ..judging.outcomes import Outcomes
+from ..judging.space import Space
 from .front import hypervolume, non_dominated
 from .trials import Archive, Batches, Goal, SearchTask, feasible_rows, margin_variable, points_of
 

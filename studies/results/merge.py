@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from ..judging.outcomes import OK
 from ..kinds.labels import with_dimensions
 from ..methods.effects import morris_analysed, with_fixed
 from ..methods.explained import sobol_analysed
-from ..outcomes import OK
 from .content import content_hash
 from .kept_files import kept_files, with_files, without_files
 from .likeness import differences

@@ -9,10 +9,10 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from ..judging.space import Space, take
 from ..methods.front import goals, oriented
 from ..methods.trials import Archive, SearchTask
 from ..methods.tried import trials_dataset
-from ..space import Space, take
 from .rows import RAYS_SEED
 from .searched import factors_of, outcomes_of, task_of
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from ..asking.study_tables import Step
 from ..config import Plan, loads
 from ..kinds import KINDS, Running, Work
 from ..setting import Setting
-from ..study_tables import Step
 from .again import Rerun, compared, compared_row, notes_on
 from .bundle import results_in
 from .kept_files import kept_files

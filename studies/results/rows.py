@@ -10,12 +10,12 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from ..judging.outcomes import Column, Columns, Outcomes
+from ..judging.single_days import day_factor
+from ..judging.space import Space
 from ..kinds import KINDS, Running, Work
 from ..methods.pool import CELL
 from ..methods.trials import judged, margin_variable
-from ..outcomes import Column, Columns, Outcomes
-from ..single_days import day_factor
-from ..space import Space
 from .again import RowAgain
 from .searched import factors_of, task_of
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from ..judging.outcomes import Column, Outcomes, Output, reached_key
+from ..judging.space import Space
 from ..methods.trials import Goal, Limit, SearchTask, margin_variable
-from ..outcomes import Column, Outcomes, Output, reached_key
-from ..space import Space
 
 _EXCESS = "excess over the limit: "  # how the meaning of a margin begins
 

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ..quantity import show, show_clock, to_unit
+from ..asking.quantity import show, show_clock, to_unit
 
 # Losses of light that a cook would not notice.
 _SMALL = 0.005

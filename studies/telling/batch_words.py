@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ..quantity import show
+from ..asking.quantity import show
 from .drawing import Drawn, axis_text, column
 from .phrases import listed, spoken
 

@@ -6,7 +6,7 @@ import xarray as xr
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from ..quantity import to_unit
+from ..asking.quantity import to_unit
 from .budget_words import NOT_COUNTED, money
 from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn, axis_text, column
 from .phrases import spoken

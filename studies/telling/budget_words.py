@@ -7,8 +7,8 @@ from itertools import pairwise
 import numpy as np
 import xarray as xr
 
+from ..asking.quantity import difference_of, show
 from ..methods.front import oriented
-from ..quantity import difference_of, show
 from .phrases import factor_text, later, limit_sentences, listed, spoken
 
 NOT_COUNTED = "Not counted: stand, drive, glue, paint, tools and work."

@@ -8,7 +8,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..quantity import display_unit, to_unit
+from ..asking.quantity import display_unit, to_unit
 from .compare_words import by_day
 from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn, axis_text
 from .phrases import spoken

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import numpy as np
 import xarray as xr
 
-from ..quantity import show
+from ..asking.quantity import show
 from .difference_phrases import WAYS, days_meant, gap_of, one_end, said, size_of, span
 from .phrases import limit_sentences, listed, spoken
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import xarray as xr
 
-from ..quantity import show
+from ..asking.quantity import show
 from .phrases import later, limit_sentences, spoken
 
 

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import xarray as xr
 
-from ..quantity import display_unit, show, to_unit
+from ..asking.quantity import display_unit, show, to_unit
 
 
 class Way(NamedTuple):

@@ -12,7 +12,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..quantity import display_unit, to_unit
+from ..asking.quantity import display_unit, to_unit
 from .phrases import spoken
 
 BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (

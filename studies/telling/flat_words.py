@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from ..asking.quantity import difference_of, show
 from ..methods.front import goals
-from ..quantity import difference_of, show
 from .phrases import spoken
 
 

@@ -3,8 +3,8 @@
 import numpy as np
 import xarray as xr
 
+from ..asking.quantity import difference_of, show
 from ..methods.front import goals
-from ..quantity import difference_of, show
 from .phrases import spoken
 
 

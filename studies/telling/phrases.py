@@ -5,7 +5,7 @@ from typing import Any
 
 import xarray as xr
 
-from ..quantity import parse_clock, show, show_clock
+from ..asking.quantity import parse_clock, show, show_clock
 
 
 def spoken(name: object) -> str:

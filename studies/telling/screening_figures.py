@@ -3,7 +3,7 @@
 import numpy as np
 import xarray as xr
 
-from ..quantity import difference_of
+from ..asking.quantity import difference_of
 from .drawing import BLUE, GREY, Drawn, axis_text, shown
 from .phrases import spoken
 from .sensitivity_figures import bars, panels_of, short

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..quantity import difference_of, show
+from ..asking.quantity import difference_of, show
 from .phrases import spoken
 from .sensitivity_words import DAY, listed, warnings_of
 

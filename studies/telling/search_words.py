@@ -7,8 +7,8 @@ from collections import Counter
 import numpy as np
 import xarray as xr
 
+from ..asking.quantity import difference_of, show
 from ..methods.front import goals
-from ..quantity import difference_of, show
 from .flat_words import edge_sentences, flat_sentences
 from .known_words import known_sentences
 from .phrases import factor_text, later, limit_sentences, spoken

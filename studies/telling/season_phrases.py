@@ -4,7 +4,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..quantity import show
+from ..asking.quantity import show
 from .phrases import factor_text, listed, spoken
 
 Mask = NDArray[np.bool_]

@@ -6,8 +6,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from ..asking.quantity import show
 from ..methods.regret import NONE
-from ..quantity import show
 from .flat_words import edge_sentences
 from .phrases import factor_text, listed, spoken
 from .season_phrases import amount, cell_text, cells_text, design_text, factor_names, fitting_text

@@ -6,8 +6,8 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ..asking.quantity import difference_of
 from ..methods.tolerance import Care
-from ..quantity import difference_of
 from .drawing import BLACK, BLUE, GREY, RED, SKY, Drawn, axis_text, shown
 from .phrases import spoken
 from .tolerance_figures import Values, costs, level_unit

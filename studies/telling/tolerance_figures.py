@@ -8,9 +8,9 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ..asking.quantity import difference_of
 from ..methods.sweeps import REACH, Ends
 from ..methods.tolerance import Care
-from ..quantity import difference_of
 from .drawing import BLACK, GREEN, GREY, ORANGE, RED, Drawn, shown
 from .phrases import spoken
 from .tolerance_quantity import step_text, width_text

@@ -4,9 +4,9 @@ import numpy as np
 import xarray as xr
 
 from ...model import Status
+from ..asking.quantity import difference_of, display_unit, show, to_unit
 from ..methods.sweeps import Ends
 from ..methods.tolerance import Care
-from ..quantity import difference_of, display_unit, show, to_unit
 from .phrases import spoken
 
 # What "too little" and "too much" are called where they are directions.

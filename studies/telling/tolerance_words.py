@@ -5,8 +5,8 @@ import math
 import numpy as np
 import xarray as xr
 
+from ..asking.quantity import show
 from ..methods.tolerance import RELAXED, Care
-from ..quantity import show
 from .phrases import later, listed, spoken
 from .tolerance_quantity import cost_text, never_text, quantity_text, reason_text, step_text, width_text
 

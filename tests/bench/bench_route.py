@@ -27,10 +27,10 @@ from noonhearth.model.heat.workspace import build_at
 from noonhearth.model.light import Surface
 from noonhearth.model.pack import optics_of_design
 from noonhearth.model.sunlight import aimed
+from noonhearth.studies.asking.varying import read_varies, space_round
 from noonhearth.studies.config import load
-from noonhearth.studies.evaluate import OvenEvaluator, outputs_of
+from noonhearth.studies.judging.evaluate import OvenEvaluator, outputs_of
 from noonhearth.studies.methods.sensitivity import sobol
-from noonhearth.studies.varying import read_varies, space_round
 
 ROOT = Path(__file__).parents[2]
 FACTORS = {

@@ -21,14 +21,14 @@ import numpy as np
 
 from noonhearth.model import Air, clearness_sky
 from noonhearth.studies.config import load
-from noonhearth.studies.evaluate import OvenEvaluator
-from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows
+from noonhearth.studies.judging.evaluate import OvenEvaluator
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.methods import sensitivity
 from noonhearth.studies.methods.search import search
 from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.methods.trials import Goal
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.running.evaluations import EvaluationLog, evaluate_rows
 
 ROOT = Path(__file__).parents[2]
 SPACE = Space(

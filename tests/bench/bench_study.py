@@ -16,10 +16,10 @@ import numpy as np
 
 from noonhearth.model import heat, simulate
 from noonhearth.studies import setting as settings
+from noonhearth.studies.asking.varying import read_varies, space_round
 from noonhearth.studies.config import load
-from noonhearth.studies.evaluate import OvenEvaluator, outputs_of
+from noonhearth.studies.judging.evaluate import OvenEvaluator, outputs_of
 from noonhearth.studies.methods.sensitivity import sobol
-from noonhearth.studies.varying import read_varies, space_round
 
 ROOT = Path(__file__).parents[2]
 FACTORS = {

@@ -23,9 +23,9 @@ from noonhearth.model import (
     Surroundings,
     specs,
 )
+from noonhearth.studies.asking.units import DIMENSIONS
 from noonhearth.studies.config import load
 from noonhearth.studies.kinds import KINDS
-from noonhearth.studies.units import DIMENSIONS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")

@@ -16,10 +16,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from noonhearth.studies.judging.outcomes import Columns, Outcomes
+from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.front import hypervolume, non_dominated
 from noonhearth.studies.methods.search import Goal, search
-from noonhearth.studies.outcomes import Columns, Outcomes
-from noonhearth.studies.space import Parameter, Space
 
 REFERENCE = {"f1": 1.1, "f2": 1.1}
 Array = NDArray[np.float64]

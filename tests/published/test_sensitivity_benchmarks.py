@@ -19,11 +19,11 @@ from SALib.analyze import sobol as salib_sobol
 from SALib.sample import sobol as salib_sample
 from SALib.test_functions import Ishigami, Sobol_G
 
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.indices import sobol_half_widths, sobol_indices
 from noonhearth.studies.methods.layout import positions
 from noonhearth.studies.methods.sensitivity import morris, sobol
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space
 
 Array = NDArray[np.float64]
 Y = [Output(name="y", unit="1", meaning="value of the test function")]

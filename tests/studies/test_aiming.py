@@ -8,9 +8,9 @@ import pytest
 import xarray as xr
 
 from noonhearth.model import Drive
+from noonhearth.studies.asking.quantity import show
 from noonhearth.studies.config import ConfigError, load
 from noonhearth.studies.kinds import Running
-from noonhearth.studies.quantity import show
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Result, carry_out
 from noonhearth.studies.telling import figures, report

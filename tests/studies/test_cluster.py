@@ -20,15 +20,15 @@ import pytest
 import xarray as xr
 
 from noonhearth.model import Air, Design, Place, Sky, clearness_sky, simulate
-from noonhearth.studies import cluster as cluster_module
-from noonhearth.studies.cluster import Cluster
-from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows
+from noonhearth.studies.judging.outcomes import STOPPED, Columns, Outcomes
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.kinds.kind import Running
 from noonhearth.studies.kinds.sensitivity import SENSITIVITY
-from noonhearth.studies.outcomes import STOPPED, Columns, Outcomes
+from noonhearth.studies.running import cluster as cluster_module
+from noonhearth.studies.running.cluster import Cluster
+from noonhearth.studies.running.evaluations import EvaluationLog, evaluate_rows
+from noonhearth.studies.running.workers import CrewError, Workers, map_chunks, size_of
 from noonhearth.studies.setting import Setting
-from noonhearth.studies.space import Parameter, Space, row_count
-from noonhearth.studies.workers import CrewError, Workers, map_chunks, size_of
 
 cloudpickle.register_pickle_by_value(sys.modules[__name__])  # workers cannot import a test
 

@@ -13,14 +13,14 @@ from scipy import stats
 import noonhearth.studies as studies
 from noonhearth.model import Drive, Fixed
 from noonhearth.studies import ConfigError, Running, StudyError, load
-from noonhearth.studies.alternatives import read_alternative
+from noonhearth.studies.asking.alternatives import read_alternative
 from noonhearth.studies.config import loads
-from noonhearth.studies.evaluations import LogError
 from noonhearth.studies.kinds.compare import COMPARE
 from noonhearth.studies.kinds.paired_days import clearness_of, kinds_of_day
 from noonhearth.studies.methods.paired import among_best, counts, mean_difference, resampling
 from noonhearth.studies.results import store
 from noonhearth.studies.results.provenance import Provenance, stamp
+from noonhearth.studies.running.evaluations import LogError
 from noonhearth.studies.telling import figures, report
 
 OVEN = Path(__file__).parents[1] / "oven.toml"

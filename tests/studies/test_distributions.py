@@ -7,11 +7,11 @@ import pytest
 from scipy import stats
 
 from noonhearth.studies import load
-from noonhearth.studies.distributions import Normal, Shares, Triangle
+from noonhearth.studies.asking.distributions import Normal, Shares, Triangle
+from noonhearth.studies.asking.varying import VaryError, read_varies, space_round
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space, SpaceError
 from noonhearth.studies.methods.sensitivity import sobol
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space, SpaceError
-from noonhearth.studies.varying import VaryError, read_varies, space_round
 
 SETTING = load(Path(__file__).parents[1] / "oven.toml").setting
 NAMES = SETTING.catalogue.names()

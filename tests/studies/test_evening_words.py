@@ -10,7 +10,7 @@ import xarray as xr
 from noonhearth.model import simulate
 from noonhearth.studies import setting
 from noonhearth.studies.config import Plan, load
-from noonhearth.studies.evaluate import OvenEvaluator, goals_of
+from noonhearth.studies.judging.evaluate import OvenEvaluator, goals_of
 from noonhearth.studies.kinds import Running
 from noonhearth.studies.run import carry_out
 from noonhearth.studies.telling import day_words, figures

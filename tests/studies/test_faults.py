@@ -8,15 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from noonhearth.studies import faults
-from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows
-from noonhearth.studies.faults import BrokenError, evaluated_apart
+from noonhearth.studies.judging.outcomes import STOPPED, Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.methods.search import search
 from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.methods.trials import Goal
-from noonhearth.studies.outcomes import STOPPED, Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space, row_count
-from noonhearth.studies.workers import WorkerLost
+from noonhearth.studies.running import faults
+from noonhearth.studies.running.evaluations import EvaluationLog, evaluate_rows
+from noonhearth.studies.running.faults import BrokenError, evaluated_apart
+from noonhearth.studies.running.workers import WorkerLost
 
 SPACE = Space(tuple(Parameter(name=n, kind="real", low=0.0, high=1.0, meaning=n) for n in ("x", "y")))
 OUT = Output(name="sum", unit="1", meaning="x + y")
@@ -144,7 +144,7 @@ def test_a_generation_that_fails_whole_is_no_chance_even_after_good_ones(tmp_pat
 def test_when_the_machine_breaks_half_way_what_ran_before_is_kept(
     written_every: float, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("noonhearth.studies.evaluations._WRITTEN_EVERY", written_every)
+    monkeypatch.setattr("noonhearth.studies.running.evaluations._WRITTEN_EVERY", written_every)
     columns = designs(2000)
     broken = threading.Event()
 

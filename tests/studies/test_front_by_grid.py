@@ -11,11 +11,11 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from noonhearth.studies import Setting, load
-from noonhearth.studies.evaluate import OvenEvaluator, goals_of, limits_of
+from noonhearth.studies.judging.evaluate import OvenEvaluator, goals_of, limits_of
+from noonhearth.studies.judging.outcomes import Columns
+from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.front import hypervolume, non_dominated
 from noonhearth.studies.methods.search import search
-from noonhearth.studies.outcomes import Columns
-from noonhearth.studies.space import Parameter, Space
 
 Floats = NDArray[np.float64]
 

@@ -20,8 +20,8 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from noonhearth.studies.evaluations import EvaluationLog
-from noonhearth.studies.space import Parameter, Space
+from noonhearth.studies.judging.space import Parameter, Space
+from noonhearth.studies.running.evaluations import EvaluationLog
 
 ROOT = Path(__file__).parents[2]
 
@@ -41,14 +41,14 @@ SERVER = """
 import hashlib, json, os, pickle, signal, sys, time
 import numpy as np
 from noonhearth.model import simulate
-from noonhearth.studies import evaluations, shards
+from noonhearth.studies.running import evaluations, shards
 from noonhearth.studies.config import load
-from noonhearth.studies.evaluate import OvenEvaluator, outputs_of
-from noonhearth.studies.evaluations import EvaluationLog
+from noonhearth.studies.judging.evaluate import OvenEvaluator, outputs_of
+from noonhearth.studies.running.evaluations import EvaluationLog
 from noonhearth.studies.methods.search import search
 from noonhearth.studies.methods.sensitivity import sobol
 from noonhearth.studies.methods.trials import Goal, Limit
-from noonhearth.studies.outcomes import Outcomes, Output
+from noonhearth.studies.judging.outcomes import Outcomes, Output
 
 sys.path.insert(0, sys.argv[2])
 import test_kill as the_test

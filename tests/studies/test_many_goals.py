@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from noonhearth.studies.evaluations import EvaluationLog
+from noonhearth.studies.judging.outcomes import Columns, Evaluate, Outcomes
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.methods.front import hypervolume, non_dominated
 from noonhearth.studies.methods.search import Generation, Goal, Limit, search
-from noonhearth.studies.outcomes import Columns, Evaluate, Outcomes
-from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.running.evaluations import EvaluationLog
 
 
 def _real(name: str, low: float, high: float, step: float | None = None) -> Parameter:

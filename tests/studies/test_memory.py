@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from noonhearth.model import Design, Sky
-from noonhearth.studies import known_rows, shards
 from noonhearth.studies.kinds import Running
 from noonhearth.studies.kinds.sensitivity import SENSITIVITY
-from noonhearth.studies.known_rows import NONE, KnownRows, first_of_each
+from noonhearth.studies.running import known_rows, shards
+from noonhearth.studies.running.known_rows import NONE, KnownRows, first_of_each
+from noonhearth.studies.running.shards import Batch, LogError, Shards, joined
 from noonhearth.studies.setting import Setting
-from noonhearth.studies.shards import Batch, LogError, Shards, joined
 
 HEADER = {"key": "k", "factors": ["x"]}
 
@@ -160,7 +160,7 @@ def test_a_merge_keeps_what_it_cannot_replace(tmp_path: Path, monkeypatch: pytes
             raise OSError("no space left on device")
         real(source, target)
 
-    monkeypatch.setattr("noonhearth.studies.shards.os.replace", full_disk)
+    monkeypatch.setattr("noonhearth.studies.running.shards.os.replace", full_disk)
     with pytest.raises(OSError, match="no space"):
         log.write(batch(15, 1))
     assert stored(tmp_path) == list(range(16))
@@ -176,9 +176,9 @@ MILLION = """
 import json, resource, sys, time
 from pathlib import Path
 import numpy as np
-from noonhearth.studies.evaluations import EvaluationLog, evaluate_rows
-from noonhearth.studies.outcomes import Outcomes
-from noonhearth.studies.space import Parameter, Space
+from noonhearth.studies.running.evaluations import EvaluationLog, evaluate_rows
+from noonhearth.studies.judging.outcomes import Outcomes
+from noonhearth.studies.judging.space import Parameter, Space
 
 NAMES = [f"factor_{n}" for n in range(12)]
 VALUES = [f"value_{n}" for n in range(4)]
@@ -201,7 +201,7 @@ def study():
     )
     return columns, found
 
-import noonhearth.studies.evaluations as evaluations
+import noonhearth.studies.running.evaluations as evaluations
 evaluations._WRITTEN_EVERY = 0.0  # a shard a chunk, as in a study that takes its time
 start = time.perf_counter()
 columns, found = study()

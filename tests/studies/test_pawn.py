@@ -8,11 +8,11 @@ from SALib.sample import latin
 from SALib.test_functions import Ishigami, Sobol_G
 from scipy.stats import ks_2samp
 
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.analysis import SensitivityError
 from noonhearth.studies.methods.pawn import Pawn, _distances, pawn, ranked_rows, slides_of
 from noonhearth.studies.methods.sensitivity import sobol
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space
 from noonhearth.studies.telling.sensitivity_words import interpretation
 
 Y = [Output(name="y", unit="s", meaning="time that may never come")]

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from noonhearth.studies.evaluations import EvaluationLog
+from noonhearth.studies.judging.outcomes import Columns, Evaluate, Outcomes
+from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.breeding import _crossed, _moved, positions
 from noonhearth.studies.methods.growing import pooled
 from noonhearth.studies.methods.pool import EachCell, Pool, Question, with_cell
 from noonhearth.studies.methods.regret import NONE, Choices
 from noonhearth.studies.methods.trials import Goal, Limit
-from noonhearth.studies.outcomes import Columns, Evaluate, Outcomes
-from noonhearth.studies.space import Parameter, Space
+from noonhearth.studies.running.evaluations import EvaluationLog
 
 Floats = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from noonhearth.studies.quantity import (
+from noonhearth.studies.asking.quantity import (
     QuantityError,
     display_unit,
     parse,
@@ -17,7 +17,7 @@ from noonhearth.studies.quantity import (
     si_unit,
     to_unit,
 )
-from noonhearth.studies.units import DIMENSIONS
+from noonhearth.studies.asking.units import DIMENSIONS
 
 # NIST Special Publication 811 (2008), appendix B.8 and B.9: the printed factors, kept as printed (from
 # memory; those in bold there are exact). The printed digits set the tolerance.

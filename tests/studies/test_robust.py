@@ -10,10 +10,10 @@ import pytest
 
 from noonhearth.model import Table
 from noonhearth.studies import Setting, load
-from noonhearth.studies.evaluate import OvenEvaluator, meaning_of
-from noonhearth.studies.outcomes import Columns, reached_key
-from noonhearth.studies.quantity import QuantityError
-from noonhearth.studies.robust import (
+from noonhearth.studies.asking.quantity import QuantityError
+from noonhearth.studies.judging.evaluate import OvenEvaluator, meaning_of
+from noonhearth.studies.judging.outcomes import Columns, reached_key
+from noonhearth.studies.judging.robust import (
     USUAL,
     Rule,
     common_draws,
@@ -25,7 +25,7 @@ from noonhearth.studies.robust import (
     share_reached,
     worst_month,
 )
-from noonhearth.studies.space import Parameter, Space
+from noonhearth.studies.judging.space import Parameter, Space
 
 NINE_IN_TEN = Rule("share", 0.9)
 NEVER = np.nan

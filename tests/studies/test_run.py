@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 
 from noonhearth.studies.config import load
-from noonhearth.studies.evaluate import OvenEvaluator
+from noonhearth.studies.judging.evaluate import OvenEvaluator
 from noonhearth.studies.kinds import Running
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Failure, Result, carry_out

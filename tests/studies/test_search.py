@@ -9,11 +9,11 @@ import optuna
 import pytest
 import xarray as xr
 
-from noonhearth.studies.evaluations import EvaluationLog, LogError
+from noonhearth.studies.judging.outcomes import NOT_FINITE, Columns, Outcomes, Output, join, reached_key
+from noonhearth.studies.judging.space import Parameter, Space, SpaceError, row_count
 from noonhearth.studies.methods.front import hypervolume, knee, non_dominated, weighted_pick
 from noonhearth.studies.methods.search import Generation, Goal, Limit, search
-from noonhearth.studies.outcomes import NOT_FINITE, Columns, Outcomes, Output, join, reached_key
-from noonhearth.studies.space import Parameter, Space, SpaceError, row_count
+from noonhearth.studies.running.evaluations import EvaluationLog, LogError
 
 
 def _real(name: str, low: float, high: float) -> Parameter:
@@ -424,7 +424,7 @@ def test_a_write_that_fails_leaves_nothing_behind(tmp_path: Path, monkeypatch: p
     def no_space(*_: object) -> None:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr("noonhearth.studies.shards.os.replace", no_space)
+    monkeypatch.setattr("noonhearth.studies.running.shards.os.replace", no_space)
     with pytest.raises(OSError, match="no space left"):
         _filled(tmp_path)
     assert list(tmp_path.iterdir()) == []

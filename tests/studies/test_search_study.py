@@ -12,13 +12,13 @@ import xarray as xr
 from noonhearth import studies
 from noonhearth.model import Status
 from noonhearth.studies import Running, Setting, StudyError, load
+from noonhearth.studies.asking.varying import read_varies, space_round
 from noonhearth.studies.config import ConfigError, loads
-from noonhearth.studies.evaluate import OvenEvaluator, limits_of
-from noonhearth.studies.outcomes import NOT_FINITE, STOPPED, Outcomes
-from noonhearth.studies.reasons import days_text, reasons
-from noonhearth.studies.robust import Rule, common_draws
+from noonhearth.studies.judging.evaluate import OvenEvaluator, limits_of
+from noonhearth.studies.judging.outcomes import NOT_FINITE, STOPPED, Outcomes
+from noonhearth.studies.judging.reasons import days_text, reasons
+from noonhearth.studies.judging.robust import Rule, common_draws
 from noonhearth.studies.run import Result, carry_out
-from noonhearth.studies.varying import read_varies, space_round
 
 OVEN = Path(__file__).parents[1] / "oven.toml"
 

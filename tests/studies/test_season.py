@@ -15,13 +15,13 @@ import xarray as xr
 import noonhearth.studies as studies
 from noonhearth.model import Place, Table, clearness_sky
 from noonhearth.studies import Running, Setting, StudyError
+from noonhearth.studies.asking.skies import AirSection, ClearSection, FileSection, air_of
 from noonhearth.studies.config import ConfigError, load
-from noonhearth.studies.evaluate import OvenEvaluator
+from noonhearth.studies.judging.evaluate import OvenEvaluator
 from noonhearth.studies.kinds.region import Cell, latitude_text, month_sky
 from noonhearth.studies.kinds.season import SEASON
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Result, carry_out
-from noonhearth.studies.skies import AirSection, ClearSection, FileSection, air_of
 from noonhearth.studies.telling import figures, report
 from noonhearth.studies.telling.season_phrases import cells_text
 

@@ -8,15 +8,15 @@ import xarray as xr
 from SALib.analyze import morris as salib_morris
 from SALib.analyze import sobol as salib_sobol
 
-from noonhearth.studies.evaluations import EvaluationLog
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.methods.analysis import SensitivityError
 from noonhearth.studies.methods.effects import with_fixed
 from noonhearth.studies.methods.explained import sobol_analysed
 from noonhearth.studies.methods.indices import sobol_half_widths, sobol_indices
 from noonhearth.studies.methods.layout import positions
 from noonhearth.studies.methods.sensitivity import morris, sobol
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.running.evaluations import EvaluationLog
 from noonhearth.studies.telling.screening_words import screening_sentences
 from noonhearth.studies.telling.sensitivity_words import interpretation
 from noonhearth.studies.telling.tellings import TELLINGS

@@ -12,10 +12,10 @@ import xarray as xr
 import noonhearth.studies as studies
 from noonhearth.model import Sky
 from noonhearth.studies import ConfigError, Running, StudyError, load
-from noonhearth.studies.evaluate import OvenEvaluator
+from noonhearth.studies.judging.evaluate import OvenEvaluator
+from noonhearth.studies.judging.single_days import DAY, SingleDayEvaluator, by_brightness, day_factor
 from noonhearth.studies.results.store import read, write
 from noonhearth.studies.run import Failure, carry_out
-from noonhearth.studies.single_days import DAY, SingleDayEvaluator, by_brightness, day_factor
 
 OVEN = Path(__file__).parents[1] / "oven.toml"
 VARY = {

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.flatness import TELLING, flat_range, flatness
 from noonhearth.studies.methods.slices import neighbours, slices
 from noonhearth.studies.methods.trials import Goal, Limit
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
-from noonhearth.studies.space import Parameter, Space
 
 SPACE = Space(
     (

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from noonhearth.studies.space import Parameter, Space, SpaceError
+from noonhearth.studies.judging.space import Parameter, Space, SpaceError
 
 ANGLE = Parameter(name="angle", kind="real", low=0.2, high=0.9, dimension="angle", meaning="facet angle")
 FACETS = Parameter(name="facets", kind="integer", low=3, high=12, meaning="number of facets")

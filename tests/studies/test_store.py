@@ -13,16 +13,16 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from noonhearth.studies.judging.outcomes import Columns, Outcomes, Output
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.methods.search import Goal, search
 from noonhearth.studies.methods.sensitivity import morris, sobol
-from noonhearth.studies.outcomes import Columns, Outcomes, Output
 from noonhearth.studies.results.content import content_hash
 from noonhearth.studies.results.description import describe
 from noonhearth.studies.results.kept_files import kept_files, with_files, without_files
 from noonhearth.studies.results.provenance import Provenance, ProvenanceError, stamp, text_hash
 from noonhearth.studies.results.sealed import write_sealed
 from noonhearth.studies.results.store import FORMAT_VERSION, StoreError, read, write
-from noonhearth.studies.space import Parameter, Space, row_count
 
 CONFIG = 'title = "forty ovens"\nplace = "Ñandú hill"\n' + "# a long remark\n" * 6000  # above 64 KiB
 

@@ -10,15 +10,15 @@ import pytest
 import xarray as xr
 from scipy.stats import binomtest, norm
 
-from noonhearth.studies.evaluations import EvaluationLog
+from noonhearth.studies.judging.outcomes import Columns, Outcomes
+from noonhearth.studies.judging.space import Parameter, Space, row_count
 from noonhearth.studies.methods.crossing import passage, points_between
 from noonhearth.studies.methods.repeats import BaseError, Repeats
 from noonhearth.studies.methods.spread import explained, offsets, share_within, worst_of_best
 from noonhearth.studies.methods.sweeps import REACH, Ends, Toleranced, at_design
 from noonhearth.studies.methods.together import together
 from noonhearth.studies.methods.tolerance import Care, alone
-from noonhearth.studies.outcomes import Columns, Outcomes
-from noonhearth.studies.space import Parameter, Space, row_count
+from noonhearth.studies.running.evaluations import EvaluationLog
 
 LEVELS = [300.0, 600.0]
 LIMITS = ["hot"]  # fifty under the limit as designed, and one over for each hundredth of an accuracy off

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from noonhearth.studies.workers import Task, Threads, WorkerLost, map_chunks, size_of
+from noonhearth.studies.running.workers import Task, Threads, WorkerLost, map_chunks, size_of
 
 
 def _slow_square(number: int) -> int:

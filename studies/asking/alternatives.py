@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import ValidationError, create_model
 
-from ..model import Aiming, Design, specs, suggestion
+from ...model import Aiming, Design, specs, suggestion
 from .aiming_parts import AIMINGS
 from .schema import Section, annotation_of, sentence
 

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from ..model import Catalogued, Choice, Count, Design, Quantity, suggestion
-from .outcomes import Column
+from ...model import Catalogued, Choice, Count, Design, Quantity, suggestion
+from ..judging.outcomes import Column
+from ..judging.space import Space, SpaceError
 from .quantity import QuantityError, show
 from .schema import read_quantity
-from .space import Space, SpaceError
 from .varying import Vary
 
 NAME = "name"

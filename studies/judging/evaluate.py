@@ -8,11 +8,11 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..model import LIMITS, MERITS, Table
-from .methods.trials import Goal, Limit
+from ...model import LIMITS, MERITS, Table
+from ..methods.trials import Goal, Limit
+from ..setting import Setting
 from .outcomes import OK, Column, Columns, Outcomes, Output, reached_key
 from .robust import USUAL, Rule, judged, kept_by, mean_of_reached, share_reached
-from .setting import Setting
 from .space import row_count
 
 Floats = NDArray[np.float64]

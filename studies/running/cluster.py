@@ -24,7 +24,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Generic, Self
 
-from ..model import cache_folder, source_hash
+from ...model import cache_folder, source_hash
 from .workers import Chunk, CrewError, Got, Result, WorkerLost, Workers
 
 NEEDED = "pip install 'noonhearth[cluster]'"

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from ..model import (
+from ...model import (
     Box,
     ByHand,
     Cell,
@@ -26,7 +26,7 @@ from ..model import (
     Surroundings,
     Workshop,
 )
-from .kinds import StudySection
+from ..kinds import StudySection
 from .price_list import PricesSection
 from .schema import Section, section
 from .skies import SkySection

@@ -9,11 +9,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from ..model import Catalogued, Choice, Count, Design, Quantity, Spec, suggestion
+from ...model import Catalogued, Choice, Count, Design, Quantity, Spec, suggestion
+from ..judging.space import Parameter, Space, SpaceError
 from .distributions import Distribution, Normal, Shares, Triangle
 from .quantity import QuantityError, difference_of, parse, show
 from .schema import allowed
-from .space import Parameter, Space, SpaceError
 
 SPREADS = ("normal", "triangle", "log_uniform", "shares")
 """Keys by which a factor is drawn otherwise than evenly."""

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from ..model import LIMITS, MERITS, suggestion
+from ...model import LIMITS, MERITS, suggestion
 from .quantity import QuantityError, parse, parse_clock
 
 

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from ..model import Catalogue, Design, Meal, Spec, Surroundings, specs
+from ...model import Catalogue, Design, Meal, Spec, Surroundings, specs
+from ..kinds import KINDS, Given, StudyError
 from .aiming_parts import AIMINGS
-from .kinds import KINDS, Given, StudyError
 from .oven_tables import OVEN_PARTS
 from .varying import Vary, VaryError, read_varies
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, ValidationError
 
-from ..model import Price
+from ...model import Price
 from .quantity import QuantityError
 from .schema import Section, sentence
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel, RootModel, ValidationError
 
-from ..model import (
+from ...model import (
     Box,
     Cover,
     DescriptionError,

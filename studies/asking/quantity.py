@@ -13,7 +13,7 @@ from typing import Literal, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from ..model import nearest_name
+from ...model import nearest_name
 from .units import DIMENSIONS, Dimension, Unit
 
 System = Literal["metric", "inch"]

@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from .outcomes import STOPPED, Columns, Evaluate, Outcomes, checked, join
-from .space import row_count, take
+from ..judging.outcomes import STOPPED, Columns, Evaluate, Outcomes, checked, join
+from ..judging.space import row_count, take
 from .workers import WorkerLost
 
 # Designs in a row that fail in one and the same way before the model is held to be broken. A Sobol sample repeats a

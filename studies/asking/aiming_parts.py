@@ -3,7 +3,7 @@
 from dataclasses import dataclass, fields
 from typing import Any
 
-from ..model import (
+from ...model import (
     Aiming,
     ByHand,
     Cell,

@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..judging.outcomes import STOPPED, Columns, Evaluate, Outcomes, join
+from ..judging.space import Space, row_count, take
 from .faults import Done, Verdict, evaluated, evaluated_apart
 from .known_rows import NONE, KnownRows, first_of_each
-from .outcomes import STOPPED, Columns, Evaluate, Outcomes, join
 from .shards import Batch, LogError, Shards
-from .space import Space, row_count, take
 from .workers import Progress, Workers, map_chunks
 
 __all__ = ["EvaluationLog", "LogError", "evaluate_rows"]

@@ -9,11 +9,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..model import Sky
-from .distributions import Shares
+from ...model import Sky
+from ..asking.distributions import Shares
+from ..setting import Setting
 from .evaluate import OvenEvaluator
 from .outcomes import Columns, Outcomes, join
-from .setting import Setting
 from .space import Parameter, take
 
 DAY = "day"

@@ -7,10 +7,10 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..model import Design, Table, table_of
+from ...model import Design, Table, table_of
+from ..setting import Setting
 from .evaluate import OvenEvaluator
 from .outcomes import OK, Columns, Outcomes
-from .setting import Setting
 from .space import row_count
 
 Floats = NDArray[np.float64]

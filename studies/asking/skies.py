@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from ..model import Air, Place, Sky, clear_sky, clearness_sky, file_sky
+from ...model import Air, Place, Sky, clear_sky, clearness_sky, file_sky
 from .fields import Clock, Months, Share
 from .quantity import QuantityError, parse
 from .schema import Section

@@ -17,7 +17,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails
 
-from ..model import Catalogued, Choice, Count, Quantity, Spec, nearest_name, suggestion
+from ...model import Catalogued, Choice, Count, Quantity, Spec, nearest_name, suggestion
 from .quantity import QuantityError, parse, show
 
 

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
+from ..asking.quantity import QuantityError, parse, show
 from .outcomes import Column
-from .quantity import QuantityError, parse, show
 from .space import Space
 
 Floats = NDArray[np.float64]

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..model import LIMITS, Status
+from ...model import LIMITS, Status
+from ..asking.quantity import show
+from ..methods.trials import Limit
 from .evaluate import CENSORED
-from .methods.trials import Limit
 from .outcomes import NOT_FINITE, OK, STOPPED, Outcomes, reached_key
-from .quantity import show
 from .robust import Rule
 
 _REACHED = {reached_key(goal): share for goal, share in CENSORED.items()}

@@ -21,10 +21,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .distributions import Distribution, Normal, Shares, Triangle
+from ..asking.distributions import Distribution, Normal, Shares, Triangle
+from ..asking.quantity import difference_of, show, si_unit
+from ..asking.units import DIMENSIONS
 from .outcomes import Column
-from .quantity import difference_of, show, si_unit
-from .units import DIMENSIONS
 
 Kind = Literal["real", "integer", "choice"]
 
