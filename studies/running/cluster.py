@@ -30,9 +30,8 @@ from .workers import Chunk, CrewError, Got, Result, WorkerLost, Workers
 NEEDED = "pip install 'noonhearth[cluster]'"
 
 _REACHED_WITHIN = "10s"
-_PATIENCE = (
-    60.0  # s without any worker before a study gives up: time to start one, or for a machine to come back
-)
+_ANSWERS_WITHIN = 30.0  # s; a scheduler answers in milliseconds, or in seconds where it is overloaded
+_PATIENCE = 60.0  # s without any worker before a study gives up: time to start one, or for one to come back
 _LOOK_EVERY = 5.0  # s between looks at whether any worker is left while one waits for a result
 _COUNT_EVERY = 1.0  # s between counts of the workers, which come and go
 _UNUSED = 30 * 86_400.0  # s after which the mark of a machine that has compiled is removed
@@ -147,8 +146,10 @@ class Cluster:
         """Threads of all workers together, counted about once a second."""
         if time.monotonic() - self._counted > _COUNT_EVERY:
             try:
-                self._count = sum(self._client.nthreads().values())
-            except (OSError, ValueError) as error:
+                # `nthreads` itself would wait without end for a scheduler that does not answer
+                threads = self._client.sync(self._client.scheduler.ncores, callback_timeout=_ANSWERS_WITHIN)
+                self._count = sum(threads.values())
+            except (OSError, ValueError) as error:  # a TimeoutError is an OSError
                 raise self.gone() from error
             self._counted = time.monotonic()
         return self._count
