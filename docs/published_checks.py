@@ -102,7 +102,7 @@ class Collector:
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Take the rows of a test when it has run."""
         if report.when == "call":
-            self.rows += [value for name, value in report.user_properties if name == "published"]
+            self.rows += [Row(**value) for name, value in report.user_properties if name == "published"]
 
 
 def page_of(rows: list[Row]) -> str:

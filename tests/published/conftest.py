@@ -4,6 +4,7 @@ What is noted goes into docs/published-checks.md (`python docs/published_checks.
 page does not show as it is fails, so the page cannot promise what no test holds.
 """
 
+import dataclasses
 import importlib.util
 import math
 import sys
@@ -68,10 +69,10 @@ def published(request: pytest.FixtureRequest, record_property: Callable[[str, ob
             kind=kind,
             printed=printed,
             ours=found,
-            tolerance=tolerance,
+            tolerance=float(tolerance),
             test=f"{request.path.name}::{request.node.originalname}",
         )
-        record_property("published", row)
+        record_property("published", dataclasses.asdict(row))  # plain: it may travel between processes
         if not request.config.pluginmanager.has_plugin("published-checks"):
             fault = _writer().fault_of(row)
             assert fault is None, fault
