@@ -1,6 +1,7 @@
 """All pieces of one oven."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -46,7 +47,7 @@ def _mirror(oven: Oven, thickness: float, shop: Workshop) -> list[Blank]:
         plate = regular(facets, float(funnel.across[-1, 0]))
         mirrored = oven.funnel.back_plate == "mirror"
         note = "bright side up" if mirrored else "blackened side up"
-        pieces.append(_plain("back plate", "mirror", oven.funnel.mirror, thickness, 1, plate, note=note))
+        pieces.append(_piece("back plate", "mirror", oven.funnel.mirror, thickness, 1, plate, note=note))
     return pieces
 
 
@@ -55,7 +56,7 @@ def _facets(ring: Ring, material: str, thickness: float, shop: Workshop) -> list
     if shop.joint == "seam":
         outline, folds = with_flanges(ring, thickness, shop)
         note = "fold both flanges back, away from the bright side"
-        return [_folded(name, material, thickness, ring.facets, outline, folds, note)]
+        return [_piece(name, "mirror", material, thickness, ring.facets, outline, folds=folds, note=note)]
     if shop.joint == "strip":
         return _strips(ring, material, thickness, shop)
     return [
@@ -74,7 +75,7 @@ def _strips(ring: Ring, material: str, thickness: float, shop: Workshop) -> list
             outline, folds = strip(ring, number, thickness, shop)
             name = f"{number} facets, tier {ring.tier}" if number > 1 else f"facet, tier {ring.tier}"
             note = "fold towards the bright side" if number > 1 else ""
-            pieces.append(_folded(name, material, thickness, count, outline, folds, note))
+            pieces.append(_piece(name, "mirror", material, thickness, count, outline, folds=folds, note=note))
     return pieces
 
 
@@ -84,14 +85,14 @@ def _cover(oven: Oven, shop: Workshop, *, boxed: bool) -> list[Blank]:
     opening = float(funnel.across[-1 if boxed else 0, 0])
     across = opening + 2 * shop.cover_lap
     cover, thick = oven.cover, oven.cover.cover_thickness
-    pane = _plain("cover", "cover", cover.cover, thick, cover.panes, regular(facets, across))
+    pane = _piece("cover", "cover", cover.cover, thick, cover.panes, regular(facets, across))
     half = math.tan(math.pi / facets)
     outer, inner = across / 2 * half, (across / 2 - shop.frame_width) * half
     frame = np.array([[-outer, 0.0], [outer, 0.0], [inner, shop.frame_width], [-inner, shop.frame_width]])
     if inner <= 0:
         return [pane]
     note = f"ends mitred {math.degrees(math.pi / facets):.1f} deg from square"
-    strips = _plain(
+    strips = _piece(
         "cover frame", "skin", oven.jacket.skin, oven.jacket.skin_thickness, facets, frame, note=note
     )
     return [pane, strips]
@@ -132,10 +133,10 @@ def _box(oven: Oven, lining: float) -> list[Blank]:
         wide = across + 2 * thickness
         hole = (regular(facets, opening),)
         pieces += [
-            _plain(f"{name}, floor", part, material, thickness, 1, rectangle(wide, wide)),
-            _plain(f"{name}, top", part, material, thickness, 1, rectangle(wide, wide), holes=hole),
-            _plain(f"{name}, long wall", part, material, thickness, 2, rectangle(wide, height)),
-            _plain(f"{name}, short wall", part, material, thickness, 2, rectangle(across, height)),
+            _piece(f"{name}, floor", part, material, thickness, 1, rectangle(wide, wide)),
+            _piece(f"{name}, top", part, material, thickness, 1, rectangle(wide, wide), holes=hole),
+            _piece(f"{name}, long wall", part, material, thickness, 2, rectangle(wide, height)),
+            _piece(f"{name}, short wall", part, material, thickness, 2, rectangle(across, height)),
         ]
         across, height = wide, height + 2 * thickness
     return pieces
@@ -143,42 +144,6 @@ def _box(oven: Oven, lining: float) -> list[Blank]:
 
 def _bevelled(name: str, part: str, material: str, thickness: float, ring: Ring, note: str = "") -> Blank:
     return _piece(name, part, material, thickness, ring.facets, ring.outer, inner=ring.inner, note=note)
-
-
-def _folded(
-    name: str,
-    material: str,
-    thickness: float,
-    count: int,
-    outline: Floats,
-    folds: list[tuple[Floats, float]],
-    note: str,
-) -> Blank:
-    return Blank(
-        name=name,
-        part="mirror",
-        material=material,
-        thickness=thickness,
-        count=count,
-        outline=outline,
-        inner=outline,
-        folds=tuple(folds),
-        note=note,
-    )
-
-
-def _plain(
-    name: str,
-    part: str,
-    material: str,
-    thickness: float,
-    count: int,
-    outline: Floats,
-    *,
-    holes: tuple[Floats, ...] = (),
-    note: str = "",
-) -> Blank:
-    return _piece(name, part, material, thickness, count, outline, inner=outline, holes=holes, note=note)
 
 
 def _piece(
@@ -189,10 +154,12 @@ def _piece(
     count: int,
     outline: Floats,
     *,
-    inner: Floats,
+    inner: Floats | None = None,
     holes: tuple[Floats, ...] = (),
+    folds: Sequence[tuple[Floats, float]] = (),
     note: str = "",
 ) -> Blank:
+    """A piece whose smaller face is as large as the other unless it is given."""
     return Blank(
         name=name,
         part=part,
@@ -200,7 +167,8 @@ def _piece(
         thickness=thickness,
         count=count,
         outline=outline,
-        inner=inner,
+        inner=outline if inner is None else inner,
         holes=holes,
+        folds=tuple(folds),
         note=note,
     )

@@ -8,13 +8,11 @@ import cyclopts
 
 from .speaking import DONE, WRONG, err, out
 
+Folder = Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])]
+Paper = Literal["A4", "Letter"]
 
-def parts(
-    source: Path,
-    *,
-    to: Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])] = None,
-    paper: Literal["A4", "Letter"] = "A4",
-) -> int:
+
+def parts(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
     """Draw every piece of a design: stock sheets as DXF and SVG, templates as PDF, and a cut list.
 
     Parameters
@@ -41,12 +39,7 @@ def parts(
     return DONE
 
 
-def sheets(
-    source: Path,
-    *,
-    to: Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])] = None,
-    paper: Literal["A4", "Letter"] = "A4",
-) -> int:
+def sheets(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
     """Print papers for the field: sun and settings by the clock, meals, the sight's plate, the drive, a log form.
 
     Parameters
