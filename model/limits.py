@@ -4,7 +4,7 @@ Functions take floats or arrays. They screen a design; none of them is a certifi
 each where the authority lies.
 """
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -248,8 +248,7 @@ def ballast(
     return need
 
 
-@dataclass(frozen=True, kw_only=True)
-class Caution:
+class Caution(NamedTuple):
     """A sentence for a reader of results, with the authority that has the last word."""
 
     where: str

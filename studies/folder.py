@@ -52,6 +52,6 @@ def _told(plan: Plan, parts: Sequence[tuple[xr.Dataset, Sequence[Drawn]]], tell:
     return tell(
         plan.title,
         parts,
-        cautions=[(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS],
+        cautions=CAUTIONS,
         command=f"noonhearth run {plan.source}",
     )

@@ -46,7 +46,7 @@ def report(
     text = page(
         title or str(parts[0][0].attrs["title"]),
         parts,
-        cautions=[(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS],
+        cautions=CAUTIONS,
         command=f"noonhearth report {' '.join(map(str, results))} --to {to}",
     )
     to.write_text(text, "utf-8")

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import matplotlib as mpl
 import numpy as np
@@ -12,13 +11,12 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from .page import EDGE, PAPERS, STYLE, draw, paper_of
+from .page import ABOUT, EDGE, PAPERS, STYLE, draw, paper_of
 from .strokes import Words, bar
 
 LINES = 52  # of a table on a page
 LETTER = 3.0  # mm
 LOG_ROWS = 30
-ABOUT: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}
 
 
 def write_sight(aiming: xr.Dataset, path: Path, paper: str) -> None:

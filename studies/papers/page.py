@@ -39,6 +39,7 @@ PENS: dict[str, Any] = {
     STOCK: {"color": "#8a8a8a", "linewidth": 0.5},
     BAR: {"color": "black", "linewidth": 1.2},
 }
+ABOUT: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}  # so that bytes are equal
 STYLE: Any = {"svg.hashsalt": "noonhearth", "svg.fonttype": "none", "pdf.fonttype": 42}
 
 
@@ -56,8 +57,7 @@ def write_pdf(blank: Blank, path: Path, paper: str = "A4") -> int:
     whole = PAPERS[paper]
     placed = Placed(blank, 1, (0.0, 0.0), 0)
     tiles = list(tiles_of(blank, whole))
-    about: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}
-    with mpl.rc_context(STYLE), PdfPages(path, metadata=about) as pages:
+    with mpl.rc_context(STYLE), PdfPages(path, metadata=ABOUT) as pages:
         for number, (name, (x, y)) in enumerate(tiles, start=1):
             figure, axes = paper_of(*whole, (x - EDGE, y - EDGE))
             draw(strokes_of_piece(placed), axes)

@@ -10,13 +10,14 @@ from pathlib import Path
 
 import xarray as xr
 
-from .sealed import fault_of, write_sealed
+from .sealed import write_sealed
 from .store import (
     FORMAT_VERSION,
     StoreError,
     checked,
     encoding_of,
     read,
+    refuse_damaged,
     refuse_missing_folder,
     refuse_newer,
     trusted,
@@ -70,9 +71,7 @@ def read_bundle(path: Path) -> xr.DataTree:
     >>> tree = read_bundle(Path("results/first_oven/all.nc"))  # doctest: +SKIP
     >>> tree["search"].to_dataset()["time_to_done"]  # doctest: +SKIP
     """
-    fault = fault_of(path)
-    if fault:
-        raise StoreError(f"{path} {fault}")
+    refuse_damaged(path)
     return _trusted(_opened(path), path)
 
 
@@ -120,9 +119,7 @@ def results_in(path: Path) -> dict[str, xr.Dataset]:
     StoreError
         As `store.read`.
     """
-    fault = fault_of(path)
-    if fault:
-        raise StoreError(f"{path} {fault}")
+    refuse_damaged(path)
     tree = _opened(path)
     if tree.attrs.get("format") != BUNDLE_FORMAT:
         dataset = trusted(tree.to_dataset(), path)

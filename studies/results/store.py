@@ -59,10 +59,15 @@ def read(path: Path) -> xr.Dataset:
     StoreError
         No such file; no result of ours; a newer format; damaged.
     """
+    refuse_damaged(path)
+    return trusted(_opened(path), path)
+
+
+def refuse_damaged(path: Path) -> None:
+    """Raise a `StoreError` that says what keeps a file from being read, unless it is whole."""
     fault = fault_of(path)
     if fault:
         raise StoreError(f"{path} {fault}")
-    return trusted(_opened(path), path)
 
 
 def _opened(path: Path) -> xr.Dataset:

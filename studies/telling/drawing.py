@@ -3,9 +3,12 @@
 Colours are the colour-blind safe set of Okabe and Ito (2008), "Color universal design", in their order.
 """
 
+import io
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
+import matplotlib as mpl
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -26,6 +29,19 @@ BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
     "#CC79A7",
 )
 GREY = "#8a8a8a"
+STYLE: Any = {
+    "svg.hashsalt": "noonhearth",  # so that equal data give equal bytes
+    "svg.fonttype": "none",
+    "font.size": 9,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": "#dddddd",
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "legend.frameon": False,
+    "figure.constrained_layout.use": True,
+}
 
 
 @dataclass(frozen=True)
@@ -36,6 +52,14 @@ class Drawn:
     figure: Figure
     table: pd.DataFrame
     caption: str
+
+    @cached_property
+    def svg(self) -> bytes:
+        """The figure as an SVG file, drawn once for all who want it; equal data give equal bytes."""
+        buffer = io.BytesIO()
+        with mpl.rc_context(STYLE):
+            self.figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+        return buffer.getvalue()
 
 
 def clock_hours(day: xr.Dataset, one: xr.Dataset) -> np.ndarray[Any, Any]:

@@ -4,22 +4,19 @@ Nothing is fetched and nothing is simulated; every number comes from the Dataset
 """
 
 import base64
-import io
 import json
 from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 
 import jinja2
-import matplotlib as mpl
 import xarray as xr
 from markupsafe import Markup
 
 from .drawing import Drawn
-from .figures import STYLE
-from .page_data import explorer
 from .phrases import spoken
 from .report import sentences
+from .tellings import telling_of
 
 
 def page(
@@ -55,7 +52,7 @@ def page(
 
 def _section(result: xr.Dataset, drawings: Sequence[Drawn]) -> dict[str, Any]:
     name = str(result.attrs["study_name"])
-    data = explorer(result) if str(result.attrs["study"]) == "search" else None
+    data = telling_of(result).explorer(result)
     return {
         "id": f"study-{name}",
         "title": spoken(name).capitalize(),
@@ -73,10 +70,7 @@ def _script_safe(data: dict[str, Any]) -> str:
 
 
 def _figure(drawing: Drawn) -> dict[str, Any]:
-    buffer = io.BytesIO()
-    with mpl.rc_context(STYLE):
-        drawing.figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    coded = base64.b64encode(buffer.getvalue()).decode()
+    coded = base64.b64encode(drawing.svg).decode()
     width, height = drawing.figure.get_size_inches()
     rows = [[_cell(value) for value in row] for row in drawing.table.itertuples(index=False)]
     return {

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import xarray as xr
 
@@ -16,6 +17,7 @@ from .compare_words import compare_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
+from .page_data import explorer
 from .screening_figures import effects
 from .screening_words import screening_sentences
 from .search_figures import agreement, choices, front
@@ -50,6 +52,11 @@ def _none_built(result: xr.Dataset) -> bool:
     return "built" not in result.attrs
 
 
+def _nothing_to_look_through(_: xr.Dataset) -> None:
+    """Of kinds whose page is words and figures alone."""
+    return None
+
+
 @dataclass(frozen=True, kw_only=True)
 class Telling:
     """How one kind of result is told."""
@@ -57,12 +64,18 @@ class Telling:
     sentences: Callable[[xr.Dataset], list[str]]  # most important first
     figures: tuple[Callable[[xr.Dataset], Drawn | None], ...]  # None where there is nothing to draw
     is_empty: Callable[[xr.Dataset], bool] = _all_failed
+    explorer: Callable[[xr.Dataset], dict[str, Any] | None] = (
+        _nothing_to_look_through  # what the page lets one do
+    )
 
 
 # By the attribute `study` of a result.
 TELLINGS = {
     "search": Telling(
-        sentences=search_sentences, figures=(front, choices, agreement, slices), is_empty=_none_chosen
+        sentences=search_sentences,
+        figures=(front, choices, agreement, slices),
+        is_empty=_none_chosen,
+        explorer=explorer,
     ),
     "sobol": Telling(sentences=interpretation, figures=(indices, overview, sides, ranks, convergence)),
     "morris": Telling(sentences=screening_sentences, figures=(effects,)),

@@ -41,8 +41,7 @@ def found(setting: Setting) -> xr.Dataset:
 
 def written(results: list[xr.Dataset], path: Path, title: str = "A test") -> Path:
     parts = [(result, list(drawn(result))) for result in results]
-    cautions = [(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS]
-    path.write_text(page(title, parts, cautions=cautions, command="noonhearth run mine.toml"), "utf-8")
+    path.write_text(page(title, parts, cautions=CAUTIONS, command="noonhearth run mine.toml"), "utf-8")
     return path
 
 
@@ -174,8 +173,7 @@ def test_two_thousand_designs_are_small_and_quick(browser: Any, found: xr.Datase
     many = many.isel(trial=slice(0, 2000)).assign_coords(trial=np.arange(2000))
     path = tmp_path / "many.html"
     parts = [(many, [])]
-    cautions = [(caution.where, caution.text, caution.defer_to) for caution in CAUTIONS]
-    path.write_text(page("Many", parts, cautions=cautions, command="x"), "utf-8")
+    path.write_text(page("Many", parts, cautions=CAUTIONS, command="x"), "utf-8")
     assert path.stat().st_size < 3_000_000
     one = Opened(browser, path)
     assert one.complaints == []
