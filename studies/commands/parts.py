@@ -1,6 +1,5 @@
 """`noonhearth parts` and `sheets`: papers of a chosen design, for the workshop and for the field."""
 
-import json
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -68,8 +67,6 @@ def sheets(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
 
 def _found(source: Path) -> tuple[Any, Any] | None:
     """The setting with the design to cut, and the workshop; None after saying what is wrong."""
-    from dataclasses import replace
-
     from ..config import ConfigError, load
     from ..results.reader import open_result
     from ..results.store import StoreError
@@ -79,9 +76,7 @@ def _found(source: Path) -> tuple[Any, Any] | None:
             plan = load(source)
             return plan.setting, plan.workshop
         opened = open_result(source)
-        values = json.loads(str(opened.dataset.attrs["design"]))
-        design = opened.setting.design.with_factors(**values)
-        return replace(opened.setting, design=design), opened.plan.workshop
+        return opened.outcome, opened.plan.workshop
     except (ConfigError, StoreError) as error:
         err.print(str(error), markup=False, soft_wrap=True)
         return None

@@ -60,11 +60,19 @@ class OpenedResult:
     @property
     def setting(self) -> Setting:
         """What the study stood on, with the design that it started from."""
-        if "base_design" not in self.dataset.attrs:
-            raise StoreError(f"{self.path} does not keep the design it started from; run its config again")
-        base = json.loads(self.dataset.attrs["base_design"])
+        return self._setting_with("base_design", "the design it started from")
+
+    @property
+    def outcome(self) -> Setting:
+        """What the study stood on, with the design that it is about or chose."""
+        return self._setting_with("design", "the design it is about")
+
+    def _setting_with(self, kept: str, meaning: str) -> Setting:
+        if kept not in self.dataset.attrs:
+            raise StoreError(f"{self.path} does not keep {meaning}; run its config again")
         setting = self.plan.setting
-        return dataclasses.replace(setting, design=setting.design.with_factors(**base))
+        values = json.loads(self.dataset.attrs[kept])
+        return dataclasses.replace(setting, design=setting.design.with_factors(**values))
 
     def work(self, *, running: Running | None = None) -> Work:
         """The study as a piece of work that could be done again."""

@@ -42,6 +42,28 @@ def test_parts_of_a_result_are_those_of_the_chosen_design(tmp_path: Path) -> Non
     assert first.startswith(f'"facet, tier 1",{facets},')
 
 
+def test_a_result_without_its_design_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """As `noonhearth batch` writes one over many configs."""
+    import xarray as xr
+
+    from noonhearth.studies.results import store
+    from noonhearth.studies.results.provenance import Provenance, stamp
+
+    made = Provenance(
+        title="many",
+        config="",
+        model_hash="x",
+        versions={},
+        seed=1,
+        created="2026-03-01T12:00:00+00:00",
+        counts={},
+    )
+    many = xr.Dataset({"status": ((), 0, {"units": "1", "long_name": "status"})})
+    store.write(stamp(many, made), tmp_path / "batch.nc")
+    assert called("parts", str(tmp_path / "batch.nc")) == 2
+    assert "batch.nc does not keep the design it is about; run its config again" in capsys.readouterr().err
+
+
 def test_wrong_sources_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert called("parts", str(tmp_path / "none.nc")) == 2
     assert "none.nc" in capsys.readouterr().err
