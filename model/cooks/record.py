@@ -69,6 +69,8 @@ class CookRecord:
         While no sun was let into the mouth.
     meal : Meal, optional
         What was in the pot; None for an empty one.
+    units : dict of str
+        What each series was written in, such as {"food": "degF"}; reports say those figures beside SI.
     """
 
     name: str
@@ -86,6 +88,7 @@ class CookRecord:
     shaded: tuple[Span, ...] = ()
     meal: Meal | None = None
     notes: tuple[str, ...] = field(default=())  # sentences on what was cleaned or filled in
+    units: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         faults = list(self._faults())
