@@ -33,10 +33,24 @@ def _merit_names(known: dict[str, Any], names: Any) -> Any:
 
 
 Clock = Annotated[datetime.time, BeforeValidator(_clock)]
-Months = Annotated[list[Annotated[int, Field(strict=True, ge=1, le=12)]], Field(min_length=1)]
+Months = Annotated[
+    list[Annotated[int, Field(strict=True, ge=1, le=12)]],
+    Field(min_length=1, description="months of the year, by number"),
+]
 Share = Annotated[float, BeforeValidator(lambda text: parse(text, "share")), Field(ge=0, le=1)]
-Varies = Annotated[dict[str, Any], BeforeValidator(_vary)]
+Varies = Annotated[
+    dict[str, Any],
+    BeforeValidator(_vary),
+    Field(description="factors, and between what or how each varies"),
+]
 Merit = Annotated[str, BeforeValidator(partial(_merit_names, MERITS))]
 Merits = Annotated[list[str], BeforeValidator(partial(_merit_names, MERITS))]
-Limits = Annotated[list[str], BeforeValidator(partial(_merit_names, LIMITS))]
-Base = Literal["config", "chosen"]
+Limits = Annotated[
+    list[str],
+    BeforeValidator(partial(_merit_names, LIMITS)),
+    Field(description="safety limits that a design must keep to be an answer"),
+]
+Base = Annotated[
+    Literal["config", "chosen"],
+    Field(description="start from the config's own design, or from the one that a study before chose"),
+]

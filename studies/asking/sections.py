@@ -76,8 +76,10 @@ AimingSection = Annotated[
 class ConfigSection(Section):
     """A whole config file."""
 
-    title: str = Field(min_length=1)
-    seed: Annotated[int, Field(strict=True, ge=1)] = 1
+    title: str = Field(min_length=1, description="heads every page of the run")
+    seed: Annotated[int, Field(strict=True, ge=1)] = Field(
+        1, description="of rays, samples and searches: same config and seed, same numbers"
+    )
     rays: Annotated[int, Field(strict=True, ge=4, le=4096)] = Field(
         32, description="rays a minute of beam light"
     )

@@ -29,16 +29,16 @@ MonthlySpeed = Annotated[Any, BeforeValidator(partial(_monthly, "speed"))]
 class AirSection(Section):
     """Mean daily low and high, dew point and wind: one value, or twelve from January on."""
 
-    low: MonthlyTemperature
-    high: MonthlyTemperature
-    dew_point: MonthlyTemperature
-    wind_speed: MonthlySpeed
+    low: MonthlyTemperature = Field(description="mean daily low of the air")
+    high: MonthlyTemperature = Field(description="mean daily high of the air")
+    dew_point: MonthlyTemperature = Field(description="mean dew point")
+    wind_speed: MonthlySpeed = Field(description="mean wind at the weather mast, 10 m up")
 
 
 class _Window(Section):
     start: Clock = Field(description="clock time at which the food is loaded")
     stop: Clock = Field(description="clock time at which the day ends")
-    albedo: Share = 0.2
+    albedo: Share = Field(0.2, description="share of sunlight that the ground throws back")
 
 
 class ClearSection(_Window):
@@ -46,9 +46,11 @@ class ClearSection(_Window):
 
     source: Literal["clear"]
     months: Months | None = None
-    dates: list[datetime.date] | None = None
+    dates: list[datetime.date] | None = Field(None, description="single days, instead of months")
     air: AirSection
-    turbidity: Annotated[float, Field(ge=1, le=12)] | None = None
+    turbidity: Annotated[float, Field(ge=1, le=12)] | None = Field(
+        None, description="Linke turbidity; that of the place and month if left out"
+    )
 
 
 class ClearnessSection(_Window):
@@ -56,8 +58,10 @@ class ClearnessSection(_Window):
 
     source: Literal["clearness"]
     months: Months
-    clearness: list[float]
-    days_per_month: Annotated[int, Field(strict=True, ge=1, le=31)] = 10
+    clearness: list[float] = Field(description="mean clearness index of each of the months")
+    days_per_month: Annotated[int, Field(strict=True, ge=1, le=31)] = Field(
+        10, description="days drawn for each month"
+    )
     air: AirSection
 
 
@@ -67,7 +71,7 @@ class FileSection(_Window):
     source: Literal["file"]
     path: str = Field(description="weather file, from the folder of the config")
     months: Months | None = None
-    dates: list[datetime.date] | None = None
+    dates: list[datetime.date] | None = Field(None, description="single days, instead of months")
 
 
 SkySection = Annotated[ClearSection | ClearnessSection | FileSection, Field(discriminator="source")]

@@ -37,8 +37,8 @@ class BudgetSection(Section):
     budgets: list[Annotated[float, Field(gt=0)]] = Field(
         default_factory=list, description="in the currency of [prices]; round ones over the front if left out"
     )
-    trials: Annotated[int, Field(strict=True, ge=8)] = 400
-    population: Annotated[int, Field(strict=True, ge=4)] = 40
+    trials: Annotated[int, Field(strict=True, ge=8)] = Field(400, description="designs tried")
+    population: Annotated[int, Field(strict=True, ge=4)] = Field(40, description="designs in a generation")
 
 
 def _faults(section: BudgetSection, given: Given) -> Iterator[str]:

@@ -32,7 +32,9 @@ class SearchSection(Section):
 
     kind: Literal["search"]
     vary: Varies
-    goals: Annotated[Merits, Field(min_length=1, max_length=4)]
+    goals: Annotated[
+        Merits, Field(min_length=1, max_length=4, description="merits that the best designs are best in")
+    ]
     limits: Limits = Field(default_factory=list)
     trials: Annotated[int, Field(strict=True, ge=8)] = Field(400, description="designs in each search")
     population: Annotated[int, Field(strict=True, ge=4)] = Field(40, description="designs in a generation")

@@ -29,9 +29,11 @@ class SensitivitySection(Section):
     kind: Literal["sensitivity"]
     base: Base = "chosen"
     vary: Varies
-    outputs: Annotated[Merits, Field(min_length=1)]
-    base_samples: Annotated[int, Field(strict=True, ge=16)] = 256
-    second_order: bool = False
+    outputs: Annotated[Merits, Field(min_length=1, description="merits whose causes are asked for")]
+    base_samples: Annotated[int, Field(strict=True, ge=16)] = Field(
+        256, description="rows of the first sample, each with all rows built on it; a power of two"
+    )
+    second_order: bool = Field(False, description="also what each pair explains beyond each alone")
     groups: dict[str, list[str]] = Field(
         default_factory=dict, description="factors that are moved together, by the name of the group"
     )
@@ -47,9 +49,13 @@ class ScreeningSection(Section):
     kind: Literal["screening"]
     base: Base = "chosen"
     vary: Varies
-    outputs: Annotated[Merits, Field(min_length=1)]
-    trajectories: Annotated[int, Field(strict=True, ge=4)] = 20
-    levels: Annotated[int, Field(strict=True, ge=4, multiple_of=2)] = 4
+    outputs: Annotated[Merits, Field(min_length=1, description="merits whose causes are asked for")]
+    trajectories: Annotated[int, Field(strict=True, ge=4)] = Field(
+        20, description="walks through the space, each moving every factor once"
+    )
+    levels: Annotated[int, Field(strict=True, ge=4, multiple_of=2)] = Field(
+        4, description="steps of the grid that the walks go on; an even number"
+    )
     weather: Weather = False
 
 
