@@ -1,7 +1,7 @@
 """Published cooker test procedures, for measured logs and simulated ones alike."""
 
 from .clause import Clause, ProcedureError
-from .cooking_power import CookingPower, Interval, cooking_power, interval_power, standardised
+from .cooking_power import CookingPower, Interval, cooking_power, interval_power, intervals_of, standardised
 from .figures_of_merit import (
     Heating,
     Stagnation,
@@ -13,7 +13,7 @@ from .figures_of_merit import (
     stagnation_temperature,
     stagnation_test,
 )
-from .log import Log, log_of
+from .log import Log, Spoilt, log_of
 from .regression import Line, fitted_line
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "Line",
     "Log",
     "ProcedureError",
+    "Spoilt",
     "Stagnation",
     "boiling_time",
     "cooking_power",
@@ -32,6 +33,7 @@ __all__ = [
     "grade",
     "heating_test",
     "interval_power",
+    "intervals_of",
     "log_of",
     "second_figure",
     "stagnation_temperature",

@@ -71,6 +71,7 @@ class Interval:
     standardised_power: float  # W
     temperature_difference: float  # K, water over air
     irradiance: float  # W/m2, mean
+    air_temperature: float  # K, mean
     reasons: tuple[str, ...] = ()
 
     @property
@@ -91,6 +92,9 @@ class CookingPower:
     intervals: tuple[Interval, ...]
     faults: tuple[str, ...]
     notes: tuple[str, ...]  # clauses that stand here from memory
+
+
+TOO_FAR_APART = "records more than 10 min apart"
 
 
 def interval_power(*, water_mass: float, warming: float) -> float:
@@ -145,10 +149,7 @@ def cooking_power(
     ------
     ASAE X580, draft of S580 (July 2001), 7.1 to 7.7, read. Limits of the test after Funk (2000), from memory.
     """
-    water = _water_1997 if edition == "1997" else _water_2003(boiling_temperature)
-    intervals = tuple(
-        _interval(number, log, start, water) for number, log in enumerate(logs) for start in _starts(log)
-    )
+    intervals = intervals_of(logs, boiling_temperature=boiling_temperature, edition=edition)
     counted = [interval for interval in intervals if not interval.void]
     if len(counted) < FEWEST:
         raise ProcedureError(_too_few(intervals))
@@ -164,8 +165,24 @@ def cooking_power(
         confidence=confidence,
         line=line,
         intervals=intervals,
-        faults=(*_faults_of_test(line, counted), *_faults_of_logs(logs, intercept_area)),
+        faults=(*_faults_of_test(line, counted, logs), *_faults_of_logs(logs, intercept_area)),
         notes=unread((*_JUDGED, *_WATER[edition])),
+    )
+
+
+def intervals_of(
+    logs: Sequence[Log], *, boiling_temperature: float, edition: Edition = "2003"
+) -> tuple[Interval, ...]:
+    """Every whole ten minutes of the logs, with its figures and why it does not count, if it does not.
+
+    Parameters
+    ----------
+    logs, boiling_temperature, edition
+        As of `cooking_power`.
+    """
+    water = _water_1997 if edition == "1997" else _water_2003(boiling_temperature)
+    return tuple(
+        _interval(number, log, start, water) for number, log in enumerate(logs) for start in _starts(log)
     )
 
 
@@ -191,7 +208,8 @@ def _interval(number: int, log: Log, start: float, water: Window) -> Interval:
     irradiance = log.mean("irradiance", start, stop)
     first, last = log.at("temperature", [start, stop]).tolist()
     power = interval_power(water_mass=log.water_mass, warming=last - first)
-    reasons = [*_reasons_of_weather(log, start, stop), *_reasons_of_clock(log, start, stop)]
+    found = (*_reasons_of_weather(log, start, stop), *_reasons_of_clock(log, start, stop))
+    reasons = list(dict.fromkeys((*found, *log.spoilt_by(start, stop))))
     least, greatest = water(air)
     if not least <= min(first, last) <= max(first, last) <= greatest:
         reasons.append("water outside its temperatures")
@@ -202,6 +220,7 @@ def _interval(number: int, log: Log, start: float, water: Window) -> Interval:
         standardised_power=standardised(power, irradiance=irradiance) if irradiance > 0 else math.nan,
         temperature_difference=log.mean("temperature", start, stop) - air,
         irradiance=irradiance,
+        air_temperature=air,
         reasons=tuple(reasons),
     )
 
@@ -223,7 +242,7 @@ def _reasons_of_weather(log: Log, start: float, stop: float) -> Iterator[str]:
 
 def _reasons_of_clock(log: Log, start: float, stop: float) -> Iterator[str]:
     if log.longest_gap(start, stop) > INTERVAL.value:
-        yield "records more than 10 min apart"
+        yield TOO_FAR_APART
     noon = log.solar_noon
     if noon is not None and max(noon - start, stop - noon) > NOON_WITHIN.value:
         yield "outside 10:00 to 14:00 solar time"
@@ -231,6 +250,8 @@ def _reasons_of_clock(log: Log, start: float, stop: float) -> Iterator[str]:
 
 def windy_spans(log: Log) -> list[tuple[float, float]]:
     """Spans of consecutive records of strong wind that last too long to be let pass. [s]"""
+    if log.wind_speed is None:
+        return []
     spans: list[tuple[float, float]] = []
     begin = None
     for time, wind in zip(log.series("time").tolist(), log.series("wind_speed").tolist(), strict=True):
@@ -243,13 +264,13 @@ def windy_spans(log: Log) -> list[tuple[float, float]]:
     return spans
 
 
-def _faults_of_test(line: Line, counted: Sequence[Interval]) -> Iterator[str]:
+def _faults_of_test(line: Line, counted: Sequence[Interval], logs: Sequence[Log]) -> Iterator[str]:
     """What the standard asks of the whole test and its line."""
-    days = len({interval.log for interval in counted})
+    days = len({logs[interval.log].date or interval.log for interval in counted})
     if len(counted) < FEWEST_INTERVALS.value:
         yield f"{len(counted)} intervals count, {FEWEST_INTERVALS.value:.0f} asked"
     if days < FEWEST_DAYS.value:
-        yield f"from {days} days, {FEWEST_DAYS.value:.0f} asked"
+        yield f"from {days} {'day' if days == 1 else 'days'}, {FEWEST_DAYS.value:.0f} asked"
     if line.r_squared < FIT.value:
         yield f"R2 = {line.r_squared:.2f}, {FIT.value:.2f} asked"
     if line.slope >= 0:
@@ -261,10 +282,7 @@ def _faults_of_test(line: Line, counted: Sequence[Interval]) -> Iterator[str]:
 def _faults_of_logs(logs: Sequence[Log], intercept_area: float | None) -> Iterator[str]:
     """What the standard asks of every day: calm air, its load, and a clock that knows noon."""
     for log in logs:
-        time = log.series("time")
-        wind = log.mean("wind_speed", time[0], time[-1])
-        if wind >= CALM.value:
-            yield f"{log.name}: mean wind {wind:.1f} m/s, below {CALM.value:.1f} asked"
+        yield from _faults_of_wind(log)
         if log.solar_noon is None:
             yield f"{log.name}: solar noon not given, time of day not judged"
         loading = LOADING.value if intercept_area is None else log.water_mass / intercept_area
@@ -272,6 +290,16 @@ def _faults_of_logs(logs: Sequence[Log], intercept_area: float | None) -> Iterat
             yield f"{log.name}: loaded {loading:.1f} kg per m2 of intercept area, {LOADING.value:.1f} asked"
     if intercept_area is None:
         yield "intercept area not given, loading not judged"
+
+
+def _faults_of_wind(log: Log) -> Iterator[str]:
+    if log.wind_speed is None:
+        yield f"{log.name}: wind not measured, not judged"
+        return
+    time = log.series("time")
+    wind = log.mean("wind_speed", time[0], time[-1])
+    if wind >= CALM.value:
+        yield f"{log.name}: mean wind {wind:.1f} m/s, below {CALM.value:.1f} asked"
 
 
 def _too_few(intervals: Sequence[Interval]) -> str:

@@ -204,6 +204,7 @@ def _unsteady(log: Log, start: float) -> Iterator[str]:
         least, greatest = log.extremes(name, start, stop)
         if greatest - least > 2 * clause.value:  # "within" is to either side
             yield f"{clause.says} asked, {(greatest - least) / 2:.3g} found"
+    yield from log.spoilt_by(start, stop)
     weakest = log.extremes("irradiance", start, stop)[0]
     if weakest < WEAKEST_SUN.value:
         yield f"{WEAKEST_SUN.says} asked, {weakest:.0f} found"
@@ -249,7 +250,7 @@ def heating_test(
         duration=end - begin,
         air_temperature=air,
         irradiance=sun,
-        faults=tuple(_faults(second, log.water_mass / aperture_area)),
+        faults=(*_faults(second, log.water_mass / aperture_area), *log.spoilt_by(begin, end)),
         notes=unread(_HEATING),
     )
 

@@ -1,6 +1,8 @@
 """What a test of a cooker records, measured or simulated."""
 
+import datetime
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -15,6 +17,14 @@ _COLDEST = 180.0  # K; no air on earth is colder, so a smaller number was meant 
 _SERIES = ("temperature", "air_temperature", "irradiance", "wind_speed")
 
 
+class Spoilt(NamedTuple):
+    """A span of a log in which nothing counts, and why."""
+
+    start: float  # s
+    stop: float  # s
+    why: str
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Log:
     """One day's records of a test; read-only arrays over the same instants, a single number for a steady one.
@@ -26,10 +36,12 @@ class Log:
     temperature: ArrayLike  # [record] K; of the water, or of the plate in a test without load
     air_temperature: ArrayLike  # [record] K
     irradiance: ArrayLike  # [record] W/m2; global, on the plane the standard names
-    wind_speed: ArrayLike  # [record] m/s, at the cooker
+    wind_speed: ArrayLike | None  # [record] m/s, at the cooker; None where nobody measured it
     water_mass: float = 0.0  # kg, pot not counted
     solar_noon: float | None = None  # s on the same clock; the time of day is not judged without it
     name: str = "log"
+    date: datetime.date | None = None  # without it every log stands for a day of its own
+    spoilt: tuple[Spoilt, ...] = ()  # the mouth shaded, a thermometer silent
 
     def __post_init__(self) -> None:
         time = _array(self.time)
@@ -37,6 +49,8 @@ class Log:
             raise ProcedureError(f"{self.name}.time must rise from record to record, and have two or more")
         object.__setattr__(self, "time", _locked(time))
         for field in _SERIES:
+            if field == "wind_speed" and self.wind_speed is None:
+                continue
             object.__setattr__(self, field, _locked(self._filled(field, time)))
         if self.water_mass < 0:
             raise ProcedureError(f"{self.name}.water_mass = {self.water_mass:g} kg, allowed 0 or more")
@@ -79,6 +93,11 @@ class Log:
         """Instants of the records inside a span, and its two ends."""
         time = self.series("time")
         return np.concatenate([[start], time[(time > start) & (time < stop)], [stop]])
+
+    def spoilt_by(self, start: float, stop: float) -> list[str]:
+        """Why a span cannot count, each reason once."""
+        touching = (one.why for one in self.spoilt if one.start < stop and one.stop > start)
+        return list(dict.fromkeys(touching))
 
     def longest_gap(self, start: float, stop: float) -> float:
         """Longest time between two records one after the other that touch a span. [s]"""

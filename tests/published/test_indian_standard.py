@@ -4,11 +4,14 @@ Form and symbols: Mullick, Kandpal and Saxena, Solar Energy 39 (1987) 353-360. P
 by these formulas, done apart from this package.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from noonhearth.model import Log, ProcedureError, heating_test, stagnation_test
 from noonhearth.model.procedures import (
+    Spoilt,
     boiling_time,
     first_figure,
     grade,
@@ -103,6 +106,15 @@ def test_unsteady_stagnation_is_told(changes, fault):
     found = stagnation_test(Log(**(fields | changes), wind_speed=0.5))
     assert [told for told in found.faults if fault in told]
     assert len(found.faults) == 1
+
+
+def test_a_spoilt_stagnation_and_a_spoilt_heating_are_told():
+    log = lumped(capacity=8000.0)
+    shaded = (Spoilt(0.0, 4 * 3600.0, "mouth shaded"),)
+    assert "mouth shaded" in stagnation_test(replace(log, spoilt=shaded)).faults
+    water = lumped(capacity=8 * 4186.0, mass=8.0, hours=6.0)
+    found = heating_test(replace(water, spoilt=shaded), first=ETA / LOSS, aperture_area=1.0)
+    assert found.faults == ("mouth shaded",)
 
 
 def test_just_steady_enough():

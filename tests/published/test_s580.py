@@ -5,6 +5,7 @@ Equations: ASAE X580, draft of S580 (July 2001), 7.1 to 7.7. Limits of the test:
 Norris, and Student's t from printed tables.
 """
 
+import datetime
 import math
 from dataclasses import replace
 
@@ -12,7 +13,7 @@ import numpy as np
 import pytest
 
 from noonhearth.model import Design, Log, Meal, ProcedureError, Sky, cooking_power, log_of, simulate
-from noonhearth.model.procedures import fitted_line, interval_power, standardised
+from noonhearth.model.procedures import Spoilt, fitted_line, interval_power, standardised
 
 CELSIUS = 273.15
 BOILING = 373.12  # K; 99.974 degC at sea level, IAPWS-95
@@ -203,7 +204,7 @@ def test_what_a_short_test_lacks():
     """One day of twelve intervals, loaded by half."""
     found = result(warming(), intercept_area=0.5)
     assert "12 intervals count, 30 asked" in found.faults
-    assert "from 1 days, 3 asked" in found.faults
+    assert "from 1 day, 3 asked" in found.faults
     assert any("loaded 4.0 kg per m2" in fault for fault in found.faults)
     assert any(fault.startswith("R2") for fault in found.faults)  # straight warming: the power does not fall
     assert any("50 K lies outside" in fault for fault in found.faults)
@@ -232,6 +233,27 @@ def test_windy_days_are_named():
     breezy = warming(wind_speed=1.2, name="breezy day")
     assert any("breezy day: mean wind 1.2 m/s" in fault for fault in result(breezy).faults)
     assert not any("wind" in fault for fault in result(warming(wind_speed=0.9)).faults)
+
+
+def test_wind_that_nobody_measured_is_told_and_voids_nothing():
+    found = result(warming(wind_speed=None, name="silent day"))
+    assert "silent day: wind not measured, not judged" in found.faults
+    assert not any(interval.void for interval in found.intervals)
+
+
+def test_spoilt_spans_void_what_they_touch():
+    """A board over the mouth from 25 to 31 min touches the third and fourth interval, and ends before the fifth."""
+    shaded = warming(spoilt=(Spoilt(1500.0, 1860.0, "mouth shaded"), Spoilt(2400.0, 2400.0, "nothing")))
+    assert {k for k, why in enumerate(reasons(shaded)) if why == ("mouth shaded",)} == {2, 3}
+    assert sum(map(bool, reasons(shaded))) == 2
+
+
+def test_two_logs_of_one_date_are_one_day():
+    date = datetime.date(2025, 3, 1)
+    two = result(warming(date=date, name="morning"), warming(date=date, name="afternoon"))
+    assert "from 1 day, 3 asked" in two.faults
+    other = result(warming(date=date), warming(date=date + datetime.timedelta(days=1)))
+    assert "from 2 days, 3 asked" in other.faults
 
 
 def test_too_little_to_make_a_line():
