@@ -117,6 +117,7 @@ COMMON = {
     "timezone": "of the clock there",
     "sky": "where the days come from",
     "loaded_at": "when the food is put in, on the clock of the place",
+    "shown_in": "metric or inch: the units of its words and figures; its numbers are SI either way",
     "window": "from then to the day's end [s]",
     "days_meant": "real days that all days together stand for",
     "food": "by its name in the catalogue",

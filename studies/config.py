@@ -146,6 +146,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             rays=sections.rays,
             seed=sections.seed,
             train=train,
+            shown_in=sections.shown_in,
         ),
         steps=steps,
         workshop=made(Workshop, sections.workshop),
@@ -217,7 +218,7 @@ def _price_faults(prices: PricesSection, known: set[str]) -> Iterator[str]:
 def _identity(sections: ConfigSection, files: Mapping[str, bytes]) -> str:
     """Identity of what will be computed: the effective config and what its files hold, not spelling or names."""
     effective = renamed(
-        sections.model_dump(mode="json", exclude={"workshop"}),
+        sections.model_dump(mode="json", exclude={"workshop", "shown_in"}),
         lambda name: hashlib.sha256(files[name]).hexdigest(),
     )
     return hashlib.sha256(json.dumps(effective, sort_keys=True).encode()).hexdigest()[:16]

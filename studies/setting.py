@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..model import Catalogue, Design, DriveTrain, Price, Sky, Table, load_catalogue, simulate, source_hash
+from .asking.quantity import System
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +31,8 @@ class Setting:
         Of the ray tracer and of every sample; 1 or more.
     train : DriveTrain, optional
         Wheel and motor of a drive that is given by its parts.
+    shown_in : "metric" or "inch"
+        Units of words, figures and papers; every stored number is in SI whatever it is.
     """
 
     design: Design
@@ -40,6 +43,7 @@ class Setting:
     rays: int = 32
     seed: int = 1
     train: DriveTrain | None = None
+    shown_in: System = "metric"
 
     def simulated(self, designs: Design | Sequence[Design] | Table | None = None, **how: Any) -> xr.Dataset:
         """The setting's own design, or others, on its days; `how` goes to `simulate`."""

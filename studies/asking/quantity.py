@@ -11,7 +11,7 @@ import re
 from typing import Literal, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ...model import nearest_name
 from .units import DIMENSIONS, Dimension, Unit
@@ -148,6 +148,54 @@ def _known_unit(unit: str, dimension: str) -> Unit:
     return found
 
 
+def shown(values: ArrayLike, dimension: str, system: System = "metric") -> tuple[NDArray[np.float64], str]:
+    """Values [SI] in the one unit in which a builder reads the largest of them, and that unit.
+
+    What `show` is to a number in a sentence, this is to a column, an axis or a sheet: everything that is printed
+    with a unit comes from one of the two.
+
+    Parameters
+    ----------
+    values : float or array   [SI]
+    dimension : str
+        A key of `units.DIMENSIONS`.
+    system : "metric" or "inch"
+
+    Returns
+    -------
+    numbers : float64 of the same shape
+    unit : str
+        "1" for plain numbers.
+
+    Examples
+    --------
+    >>> numbers, unit = shown([0.0254, 0.6096], "length", "inch")
+    >>> numbers.round(6).tolist(), unit
+    ([1.0, 24.0], 'in')
+    """
+    numbers = np.asarray(values, np.float64)
+    finite = np.abs(numbers[np.isfinite(numbers)])
+    unit = display_unit(dimension, magnitude=float(finite.max(initial=0.0)), system=system)
+    return np.asarray(to_unit(numbers, unit, dimension)), unit
+
+
+def on_a_rule(length: float, *, parts: int = 32) -> str:
+    """A length as it is found on an inch rule, to the nearest of its finest marks: "23 5/8 in".
+
+    Parameters
+    ----------
+    length : float   [m]
+    parts : int
+        Of an inch, between two marks; a power of two.
+
+    Examples
+    --------
+    >>> on_a_rule(0.6), on_a_rule(0.0127), on_a_rule(0.0001)
+    ('23 5/8 in', '1/2 in', '0 in')
+    """
+    return f"{_in_parts(round(to_unit(length, 'in', 'length') * parts), parts)} in"
+
+
 def show(value: float, dimension: str, system: System = "metric", *, digits: int = 4) -> str:
     """A value as text with its unit: `show(0.6632, "angle")` is "38 deg".
 
@@ -185,10 +233,16 @@ def _sixteenths(inches: float) -> str | None:
     count = round(inches * _SIXTEENTHS)
     if count % _SIXTEENTHS == 0 or not math.isclose(inches * _SIXTEENTHS, count, rel_tol=1e-9):
         return None
-    whole, part = divmod(abs(count), _SIXTEENTHS)
-    shrink = math.gcd(part, _SIXTEENTHS)
-    sign = "-" if count < 0 else ""
-    return f"{sign}{f'{whole} ' if whole else ''}{part // shrink}/{_SIXTEENTHS // shrink}"
+    return _in_parts(count, _SIXTEENTHS)
+
+
+def _in_parts(count: int, parts: int) -> str:
+    """So many parts of one as a whole number and a fraction in lowest terms."""
+    whole, part = divmod(abs(count), parts)
+    shrink = math.gcd(part, parts)
+    words = [f"{whole}"] if whole or not part else []
+    words += [f"{part // shrink}/{parts // shrink}"] if part else []
+    return ("-" if count < 0 else "") + " ".join(words)
 
 
 def parse_clock(text: str) -> float:

@@ -28,6 +28,7 @@ from ...model import (
 )
 from ..kinds import StudySection
 from .price_list import PricesSection
+from .quantity import System
 from .schema import Section, section
 from .skies import SkySection
 
@@ -82,6 +83,9 @@ class ConfigSection(Section):
     )
     rays: Annotated[int, Field(strict=True, ge=4, le=4096)] = Field(
         32, description="rays a minute of beam light"
+    )
+    shown_in: System = Field(
+        "metric", description="units of words, figures and papers; stored numbers are always SI"
     )
     materials: str | None = Field(None, description="TOML file of own materials, from the config's folder")
     foods: str | None = Field(None, description="TOML file of own foods, from the config's folder")

@@ -141,8 +141,12 @@ DIMENSIONS: dict[str, Dimension] = {
         metric="degC",
         inch="degF",
     ),
-    "temperature_difference": _dimension(
-        *("a temperature difference", "K", "10 K"), _unit("K", 1.0, "kelvin"), metric="K"
+    "temperature_difference": _dimension(  # "degF" alone is a temperature: 18 F deg are 10 K, 18 degF are 265 K
+        *("a temperature difference", "K", "10 K"),
+        _unit("K", 1.0, "kelvin"),
+        _unit("F deg", FAHRENHEIT, "Fahrenheit degrees"),
+        metric="K",
+        inch="F deg",
     ),
     "speed": _dimension(
         *("a speed", "m s-1", "1.5 m/s"),

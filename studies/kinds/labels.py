@@ -15,6 +15,7 @@ def described(setting: Setting, design: Design, name: str) -> dict[str, Any]:
     local = pd.Timestamp(setting.sky.times[0, 0]).tz_localize("UTC").tz_convert(setting.sky.place.zone)
     return {
         "study_name": name,
+        "shown_in": setting.shown_in,
         "rays": setting.rays,
         "currency": setting.currency,
         "place": setting.sky.place.name,
