@@ -14,9 +14,14 @@ from .figures_of_merit import (
     stagnation_test,
 )
 from .log import Log, Spoilt, log_of
+from .measured import SHADED, log_of_record, solar_noon, sun_over, why_estimate
+from .planes import FACING, LEVEL, facing_the_sun
 from .regression import Line, fitted_line
 
 __all__ = [
+    "FACING",
+    "LEVEL",
+    "SHADED",
     "Clause",
     "CookingPower",
     "Heating",
@@ -28,6 +33,7 @@ __all__ = [
     "Stagnation",
     "boiling_time",
     "cooking_power",
+    "facing_the_sun",
     "first_figure",
     "fitted_line",
     "grade",
@@ -35,8 +41,12 @@ __all__ = [
     "interval_power",
     "intervals_of",
     "log_of",
+    "log_of_record",
     "second_figure",
+    "solar_noon",
     "stagnation_temperature",
     "stagnation_test",
     "standardised",
+    "sun_over",
+    "why_estimate",
 ]

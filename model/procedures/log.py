@@ -9,7 +9,9 @@ import xarray as xr
 from numpy.typing import ArrayLike, NDArray
 
 from ..constants import ZERO_CELSIUS
+from ..irradiance import Irradiance
 from .clause import ProcedureError
+from .planes import facing_the_sun
 
 Floats = NDArray[np.float64]
 
@@ -140,14 +142,12 @@ def log_of(
         raise ProcedureError(f"the pot holds {food}; the procedures heat water: Meal(food='water', ...)")
     temperature = one["food_temperature"] if node is None else one["temperature"].sel(node=node)
     elevation = one["sun_elevation"].to_numpy()
-    # A plane facing the sun leans from level by 90 degrees less the sun's elevation.
-    sky_seen = (1 + np.sin(elevation)) / 2
-    irradiance = one["dni"] + one["dhi"] * sky_seen + albedo * one["ghi"] * (1 - sky_seen)
+    sunlight = Irradiance(*(one[name].to_numpy() for name in Irradiance._fields))
     return Log(
         time=one["time"].to_numpy(),
         temperature=temperature.to_numpy(),
         air_temperature=one["air_temperature"].to_numpy(),
-        irradiance=irradiance.to_numpy(),
+        irradiance=facing_the_sun(sunlight, elevation=elevation, albedo=albedo),
         wind_speed=one["wind_speed"].to_numpy() * float(one["wind_share"]),
         water_mass=float(one["water"][0]) if node is None else 0.0,
         solar_noon=_noon(one["time"].to_numpy(), elevation),
