@@ -12,6 +12,7 @@ from .bill import bill
 from .blanks import Blank, Workshop, blanks_of, fold_angles
 from .catalogue import Catalogue, load_catalogue
 from .compiled import cache_folder, source_hash
+from .cooks import PLANES, SENSORS, CookRecord, Plane, RecordError
 from .described import (
     SI,
     Catalogued,
@@ -60,6 +61,8 @@ __all__ = [
     "INTERVALS",
     "LIMITS",
     "MERITS",
+    "PLANES",
+    "SENSORS",
     "SI",
     "Aim",
     "Aiming",
@@ -72,6 +75,7 @@ __all__ = [
     "Caution",
     "Cell",
     "Choice",
+    "CookRecord",
     "CookingPower",
     "Count",
     "Cover",
@@ -92,10 +96,12 @@ __all__ = [
     "OffAxis",
     "Oven",
     "Place",
+    "Plane",
     "Pot",
     "Price",
     "ProcedureError",
     "Quantity",
+    "RecordError",
     "Sight",
     "Sky",
     "SkyError",

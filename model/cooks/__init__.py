@@ -1,5 +1,5 @@
 """Measured cooks: what was recorded, what the model says of the same hours."""
 
-from .record import PLANES, SENSORS, CookRecord, RecordError
+from .record import PLANES, SENSORS, CookRecord, Plane, RecordError
 
-__all__ = ["PLANES", "SENSORS", "CookRecord", "RecordError"]
+__all__ = ["PLANES", "SENSORS", "CookRecord", "Plane", "RecordError"]
