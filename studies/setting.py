@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..model import Catalogue, Design, DriveTrain, Price, Sky, Table, load_catalogue, simulate, source_hash
+from ..model import Catalogue, CookRecord, Design, DriveTrain, Price, Sky, Table, load_catalogue, simulate, source_hash
 from .asking.quantity import System
 
 
@@ -31,6 +31,8 @@ class Setting:
         Of the ray tracer and of every sample; 1 or more.
     train : DriveTrain, optional
         Wheel and motor of a drive that is given by its parts.
+    cooks : tuple of CookRecord
+        Test cooks of the oven, for the studies that compare it with what was measured.
     shown_in : "metric" or "inch"
         Units of words, figures and papers; every stored number is in SI whatever it is.
     """
@@ -44,6 +46,7 @@ class Setting:
     seed: int = 1
     train: DriveTrain | None = None
     shown_in: System = "metric"
+    cooks: tuple[CookRecord, ...] = ()
 
     def simulated(self, designs: Design | Sequence[Design] | Table | None = None, **how: Any) -> xr.Dataset:
         """The setting's own design, or others, on its days; `how` goes to `simulate`."""

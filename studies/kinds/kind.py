@@ -13,7 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from ...model import Catalogue, Design, Price, Sky, source_hash
+from ...model import Catalogue, CookRecord, Design, Price, Sky, source_hash
 from ..asking.schema import Section, sentence
 from ..asking.varying import Vary, VaryError, read_varies, space_round
 from ..judging.outcomes import Output
@@ -72,6 +72,7 @@ class Given:
     folder: Path  # of the config: files are named from it
     prices: Mapping[str, Price] = field(default_factory=dict)
     sky_table: Any = None  # [sky] as it stands in the config; a study begun from Python has none
+    cooks: tuple[CookRecord, ...] | None = ()  # None where a [[cook]] table is unsound itself
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,6 +201,7 @@ class Kind:
             priced=bool(setting.prices),
             prices=setting.prices,
             folder=Path(),
+            cooks=setting.cooks,
         )
         try:
             varies = read_varies(getattr(section, "vary", {}), setting.design.factors, names)
