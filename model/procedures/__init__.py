@@ -2,6 +2,7 @@
 
 from .clause import Clause, ProcedureError
 from .cooking_power import CookingPower, Interval, cooking_power, interval_power, intervals_of, standardised
+from .day_effect import DayEffect, day_effect
 from .figures_of_merit import (
     Heating,
     Stagnation,
@@ -24,6 +25,7 @@ __all__ = [
     "SHADED",
     "Clause",
     "CookingPower",
+    "DayEffect",
     "Heating",
     "Interval",
     "Line",
@@ -33,6 +35,7 @@ __all__ = [
     "Stagnation",
     "boiling_time",
     "cooking_power",
+    "day_effect",
     "facing_the_sun",
     "first_figure",
     "fitted_line",
