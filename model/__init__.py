@@ -26,7 +26,7 @@ from .described import (
     stored_unit,
     suggestion,
 )
-from .design import Design, Surroundings, Table, table_of
+from .design import AsBuilt, Design, Surroundings, Table, table_of
 from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
 from .drive_report import DriveReport, assess_drive
 from .food import Meal
@@ -67,6 +67,7 @@ __all__ = [
     "Aim",
     "Aiming",
     "Air",
+    "AsBuilt",
     "Blank",
     "Box",
     "ByHand",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .aiming import Aiming
-from .described import Checked, DescriptionError, Spec, quantity, specs
+from .described import Checked, DescriptionError, Spec, check, quantity, specs
 from .food import Meal
 from .oven import Oven
 
@@ -28,13 +28,40 @@ class Surroundings(Checked):
 
 
 @dataclass(frozen=True, kw_only=True)
+class AsBuilt(Checked):
+    """How a built oven differs from the one the model makes of its description; 1 is as described.
+
+    What test cooks tell, and what a prudent design leaves room for: mirrors that are not as bright or as flat as
+    their data, joints and edges that leak heat, a pot that touches its food badly.
+    """
+
+    light_ratio: float = quantity(
+        "share", 0.1, 2.0, "light the pot takes in, over what the model says", default=1.0
+    )
+    loss_ratio: float = quantity(
+        "share", 0.1, 10.0, "heat the pot loses at like temperatures, over what the model says", default=1.0
+    )
+    coupling_ratio: float = quantity(
+        "share",
+        0.05,
+        20.0,
+        "heat from pot to food at like temperatures, over what the model says",
+        default=1.0,
+    )
+
+    def __post_init__(self) -> None:
+        check(self, "as_built")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Design:
-    """An oven, how it is aimed, what is cooked in it and what stands round it."""
+    """An oven, how it is aimed, what is cooked in it, what stands round it and how it came out."""
 
     oven: Oven
     aiming: Aiming
     meal: Meal
     surroundings: Surroundings = field(default_factory=Surroundings)
+    as_built: AsBuilt = field(default_factory=AsBuilt)
 
     @property
     def parts(self) -> dict[str, Any]:
@@ -50,6 +77,7 @@ class Design:
             "aiming": self.aiming,
             "meal": self.meal,
             "surroundings": self.surroundings,
+            "as_built": self.as_built,
         }
 
     @property

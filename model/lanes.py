@@ -5,31 +5,40 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import heat
+from . import lossy
+from .design import Table
 from .heat import Build, Histories, Node, Weather
-from .light import sunniest
+from .light import ABSORBERS, sunniest
 from .sky import EVENING, Sky
 from .sunlight import Traced, evenly
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+POT = ABSORBERS.index("pot")
 HOUR = 60  # steps; a pot's own time to settle is longer, so a single bright minute is no measure
 
 
 class Lanes:
     """Designs that can be built, times days: design-major, as the heat balance runs them."""
 
-    def __init__(self, good: Ints, light: Traced, sky: Sky, wind_share: Floats) -> None:
+    def __init__(self, good: Ints, light: Traced, sky: Sky, table: Table) -> None:
         self.good, self.light, self.sky = good, light, sky
         self.designs, self.days = len(good), sky.days
-        self.shares, share_row = np.unique(wind_share[good], return_inverse=True)
+        self.light_ratio, self.loss_ratio = table["light_ratio"][good], table["loss_ratio"][good]
+        self.shares, share_row = np.unique(table["wind_share"][good], return_inverse=True)
         self.share_row = share_row.ravel()
 
     def run(self, build: Build, *, record: bool) -> Histories:
         """The heat balance of every lane through the day."""
         every = np.arange(self.designs * self.days)
         return self._marched(build, every, self._weather(), self._intake(), record=record)
+
+    def until(self, build: Build, lanes: Ints, steps: int) -> Histories:
+        """The first steps of some lanes: what the whole day's march had felt and booked by then."""
+        day, held = self._weather(), {"tilt"}
+        cut = {name: rows[:, : steps + (name not in held)] for name, rows in day._asdict().items()}
+        return self._marched(build, lanes, Weather(**cut), self._intake()[lanes, :steps], record=False)
 
     def into_evening(self, build: Build, lanes: Ints) -> Histories:
         """The day of some lanes again, and on through the evening: no sun, the oven left as it was last set.
@@ -46,11 +55,12 @@ class Lanes:
         """The heat balance of some lanes."""
         ways, design, day = self.light.ways, lanes // self.days, lanes % self.days
         first_track = self.light.way[self.good] * ways.aim.elevation.shape[1]
-        return heat.run(
+        return lossy.run(
             Build(*(column[self.good][design] for column in build)),
             weather,
             self.share_row[design] * self.days + day,
             intake,
+            loss_ratio=self.loss_ratio[design],
             lane_track=first_track[design] + ways.row_of_day[day],
             step=self.sky.step,
             record=record,
@@ -59,8 +69,15 @@ class Lanes:
     def _intake(self) -> Floats:
         """Watts into pot, sheet and cover, mean of each step, float64[lane, step, 3]."""
         absorbed = self.light.absorbed
-        mean = 0.5 * (absorbed[:, :, :-1] + absorbed[:, :, 1:])
-        return np.asarray(mean[self.light.light[self.good]].reshape(-1, self.sky.steps, 3))
+        mean = (0.5 * (absorbed[:, :, :-1] + absorbed[:, :, 1:]))[self.light.light[self.good]]
+        mean[..., POT] *= self.light_ratio[:, None, None]
+        return np.asarray(mean.reshape(-1, self.sky.steps, 3))
+
+    def absorbed(self) -> Floats:
+        """Watts into pot, sheet and cover at every instant, float64[design, day, instant, 3]."""
+        watts = self.light.absorbed[self.light.light[self.good]]
+        watts[..., POT] *= self.light_ratio[:, None, None]
+        return np.asarray(watts)
 
     def _tracks(self) -> Floats:
         """Elevation of the axis in each way of aiming on each of its rows, float64[track, instant]. [rad]"""
@@ -109,16 +126,18 @@ class Lanes:
         middle = start + HOUR // 2 if sky.steps >= HOUR else np.full_like(start, sky.steps // 2)
         axis = ways.aim.elevation[light.lights.way, ways.row_of_day[day], middle]
         own = light.light[self.good]
-        day, middle = day[own], middle[own]
+        day, middle, intake = day[own], middle[own], watts[own]
+        intake[:, POT] *= self.light_ratio
         dry = Build(*(column[self.good] for column in build))
-        settled = heat.plateau(
+        settled = lossy.plateau(
             dry._replace(water_mass=np.zeros(self.designs)),
+            loss_ratio=self.loss_ratio,
             air_temperature=sky.air_temperature[day, middle],
             sky_temperature=sky.sky_temperature[day, middle],
             wind_speed=sky.wind_speed[day, middle] * self.shares[self.share_row],
             pressure=sky.pressure[day, middle],
             tilt=np.pi / 2 - axis[own],
-            intake=watts[own],
+            intake=intake,
         )
         return np.asarray(settled.temperatures[:, Node.POT])
 
@@ -145,4 +164,4 @@ class Lanes:
         beam = (self.sky.dni * facing)[light.lights.way]
         with np.errstate(invalid="ignore", divide="ignore"):
             shares = (beam * np.take(light.pot_shares(), day, axis=1)).sum(axis=2) / beam.sum(axis=2)
-        return np.asarray(shares[light.light[self.good]])
+        return np.asarray(shares[light.light[self.good]] * self.light_ratio[:, None])

@@ -353,7 +353,7 @@ def build_of(
         water_mass=load.water_mass,
         contents_start=load.start,
         shell_conductance=load.shell_conductance,
-        film_conductance=load.film_conductance,
+        film_conductance=load.film_conductance * table["coupling_ratio"],
         boiling_temperature=np.full(table.rows, boiling_temperature),
         vent_conductance=table["lid_gap"] * VENT_SPEED / (VAPOUR_GAS_CONSTANT * VENT_TEMPERATURE),
         pot_capacity=shape.pot_metal * metal["density"] * metal["specific_heat"],

@@ -87,7 +87,7 @@ def simulate(
     good = np.flatnonzero(status == Status.OK)
     if not good.size:
         return labelled(_nothing_ran(table, sky, status, evening), table.base, currency)
-    lanes = Lanes(good, light, sky, table["wind_share"])
+    lanes = Lanes(good, light, sky, table)
     boiling = float(boiling_temperature(sky.place.pressure))
     build = build_of(
         table, materials=materials, exchange=light.exchange, load=load, boiling_temperature=boiling
@@ -256,7 +256,7 @@ def _histories(
         "temperature": ((*over, "node"), spread(lanes.by_day(hot.temperatures))),
         "food_temperature": (over, spread(coldest)),
         "water": (over, spread(lanes.by_day(hot.water))),
-        "absorbed": ((*over, "absorber"), spread(light.absorbed[own])),
+        "absorbed": ((*over, "absorber"), spread(lanes.absorbed())),
         "beam_ends": ((*over, "surface"), spread(np.array([light.ends(k)[day] for k in own]))),
         "sun_elevation": (("day", "time"), sky.elevation[sky.day_path]),
     }

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..model import LIMITS, MERITS, Design, Meal, Spec, Surroundings, specs, stored_unit
+from ..model import LIMITS, MERITS, AsBuilt, Design, Meal, Spec, Surroundings, specs, stored_unit
 from .asking.aiming_parts import AIMINGS
 from .asking.oven_tables import OVEN_PARTS
 from .setting import Setting
@@ -94,5 +94,5 @@ def _column(values: list[Any]) -> np.ndarray[Any, Any]:
 
 def _described() -> dict[str, Spec]:
     """Every factor that a design may have."""
-    parts = [part for part, _ in OVEN_PARTS.values()] + [Meal, Surroundings, *AIMINGS.values()]
+    parts = [part for part, _ in OVEN_PARTS.values()] + [Meal, Surroundings, AsBuilt, *AIMINGS.values()]
     return {name: spec for part in parts for name, spec in specs(part).items()}

@@ -4,7 +4,9 @@ import numpy as np
 
 from .march import Histories, Lanes, Outside, march
 from .nodes import Array, Build, Indices, Weather
-from .workspace import FLOWS, NODES
+from .workspace import CORE, FLOWS, NODES
+
+OVEN = NODES - CORE - 1  # nodes that are no contents
 
 
 def run(
@@ -14,6 +16,7 @@ def run(
     intake: Array,
     *,
     lane_track: Indices | None = None,
+    oven_start: Array | None = None,
     step: float = 60.0,
     record: bool = False,
 ) -> Histories:
@@ -30,6 +33,9 @@ def run(
         Absorbed by pot, sheet (walls and plate) and cover, mean of each step.
     lane_track : int64[lane], optional
         Row of `weather.tilt` a lane is aimed by; the same as `lane_day` if left out.
+    oven_start : float64[lane, 7], optional   [K]
+        Pot, air, sheet, insulation, shell, cover inner and outer face at the first instant; as warm as the air
+        outside if left out. The contents start at `build.contents_start`.
     step : float   [s]
     record : bool
         Keep all node temperatures and the water at every instant too.
@@ -52,8 +58,18 @@ def run(
     days = _rows("lane_day", lane_day, lanes, len(outside.air))
     tracks = _rows("lane_track", lane_day if lane_track is None else lane_track, lanes, len(outside.tilt))
     out = _empty(lanes, steps, lanes if record else 0)
-    march(Lanes(properties, days, tracks, intake), outside, float(step), out)
+    start = np.repeat(outside.air[days, :1], OVEN, axis=1) if oven_start is None else _oven(oven_start, lanes)
+    march(Lanes(properties, days, tracks, intake, start), outside, float(step), out)
     return out
+
+
+def _oven(start: Array, lanes: int) -> Array:
+    start = np.ascontiguousarray(start, dtype=np.float64)
+    if start.shape != (lanes, OVEN):
+        raise ValueError(
+            f"oven_start has shape {start.shape}, needed ({lanes}, {OVEN}): a node each from the pot on"
+        )
+    return start
 
 
 def stacked(build: Build, lanes: int) -> Array:

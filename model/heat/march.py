@@ -62,6 +62,7 @@ class Lanes(NamedTuple):
     day: Indices  # int64[lane]
     track: Indices  # int64[lane]
     intake: Array  # float64[lane, step, 3]   [W]
+    oven_start: Array  # float64[lane, 7]   [K]; from the pot on, in the order of `Node`
 
 
 class Histories(NamedTuple):
@@ -85,9 +86,8 @@ def _begin(w: Array, lanes: Lanes, outside: Outside, lane: int, j: int) -> None:
         w[BUILD + field, j] = lanes.properties[field, lane]
     build = build_at(w, j)
     put_ratios(w, j, ratios_of(build))
-    air = outside.air[lanes.day[lane], 0]
     for node in range(NODES):
-        start = build.contents_start if node <= CORE else air
+        start = build.contents_start if node <= CORE else lanes.oven_start[lane, node - CORE - 1]
         w[NOW + node, j] = start
         w[EXPECTED + node, j] = start
         w[PEAK + node, j] = start
@@ -131,20 +131,20 @@ def _feel(w: Array, lanes: Lanes, outside: Outside, aims: Array, lane: int, n: i
 
 
 @inlined
-def _stored(build: Fabric[float], start: float, end: PerNode, water_mass: float) -> float:
+def _stored(build: Fabric[float], start: Array, end: PerNode, water_mass: float) -> float:
     """Heat in the network at its end above its start [J], with the water that is left."""
     third = build.solid_capacity / 3.0
     contents = third * (end.middle - build.contents_start + end.core - build.contents_start)
     contents += (third + water_mass * water.SPECIFIC_HEAT) * (end.outer - build.contents_start)
-    cover = 0.5 * build.cover_capacity * (end.cover_inner - start + end.cover_outer - start)
+    cover = 0.5 * build.cover_capacity * (end.cover_inner - start[5] + end.cover_outer - start[6])
     return (
         contents
         + cover
-        + build.pot_capacity * (end.pot - start)
-        + build.air_capacity * (end.air - start)
-        + build.sheet_capacity * (end.sheet - start)
-        + build.insulation_capacity * (end.insulation - start)
-        + build.shell_capacity * (end.shell - start)
+        + build.pot_capacity * (end.pot - start[0])
+        + build.air_capacity * (end.air - start[1])
+        + build.sheet_capacity * (end.sheet - start[2])
+        + build.insulation_capacity * (end.insulation - start[3])
+        + build.shell_capacity * (end.shell - start[4])
     )
 
 
@@ -160,7 +160,7 @@ def _write_instant(w: Array, out: Histories, lane: int, n: int, j: int) -> None:
 
 
 @inlined
-def _write_end(w: Array, out: Histories, start: float, lane: int, j: int) -> None:
+def _write_end(w: Array, out: Histories, start: Array, lane: int, j: int) -> None:
     """Keep the sums of one lane."""
     end = nodes_at(w, NOW, j)
     sound = 0.0
@@ -217,7 +217,7 @@ def march(lanes: Lanes, outside: Outside, step: float, out: Histories) -> None:
             if at[j] < steps:
                 _feel(w, lanes, outside, aims, held[j], at[j], j)
                 continue
-            _write_end(w, out, outside.air[lanes.day[held[j]], 0], held[j], j)
+            _write_end(w, out, lanes.oven_start[held[j]], held[j], j)
             if coming == count:
                 walking -= 1
                 continue

@@ -74,7 +74,7 @@ class Fabric(NamedTuple, Generic[Entry]):
     """What ovens are made of and what is in them; SI.
 
     A lane is one design on one day. `Build` holds all lanes, float64[lane] each; kernels hold the
-    floats of one. Everything but the contents starts at the temperature of the air.
+    floats of one. Everything but the contents starts at the temperature of the air unless told otherwise.
     """
 
     solid_capacity: Entry  # J/K, of all that is not free water; a third in each shell, may be 0

@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import BaseModel, RootModel, ValidationError
 
 from ...model import (
+    AsBuilt,
     Box,
     Cover,
     DescriptionError,
@@ -30,6 +31,7 @@ from .aiming_parts import Rigged, rigged
 from .schema import made
 from .sections import (
     AimingSection,
+    AsBuiltSection,
     BoxSection,
     CoverSection,
     FunnelSection,
@@ -86,10 +88,12 @@ def design_of(
     aimed = _rigged(part("aiming", RootAiming), oven["stand"], faults)
     meal = made_or_told(Meal, part("meal", MealSection), "", faults)
     surroundings = made_or_told(Surroundings, part("surroundings", SurroundingsSection), "", faults)
-    if aimed is None or None in (meal, surroundings, *oven.values()):
+    as_built = made_or_told(AsBuilt, part("as_built", AsBuiltSection), "", faults)
+    if aimed is None or None in (meal, surroundings, as_built, *oven.values()):
         return None, None
     try:
-        design = Design(oven=Oven(**oven), aiming=aimed.aiming, meal=meal, surroundings=surroundings)
+        parts = {"aiming": aimed.aiming, "meal": meal, "surroundings": surroundings, "as_built": as_built}
+        design = Design(oven=Oven(**oven), **parts)
     except DescriptionError as error:
         faults.extend(f"oven.{fault}" for fault in error.faults)
         return None, None

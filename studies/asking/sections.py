@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ...model import (
+    AsBuilt,
     Box,
     ByHand,
     Cell,
@@ -39,6 +40,7 @@ PotSection = section(Pot, "PotSection")
 BoxSection = section(Box, "BoxSection")
 StandSection = section(Stand, "StandSection")
 SurroundingsSection = section(Surroundings, "SurroundingsSection")
+AsBuiltSection = section(AsBuilt, "AsBuiltSection")
 WorkshopSection = section(Workshop, "WorkshopSection")
 PlaceSection = section(Place, "PlaceSection")
 MealSection = section(Meal, "MealSection")
@@ -95,6 +97,7 @@ class ConfigSection(Section):
     aiming: AimingSection
     meal: MealSection  # type: ignore[valid-type]
     surroundings: SurroundingsSection = Field(default_factory=SurroundingsSection)  # type: ignore[valid-type]
+    as_built: AsBuiltSection = Field(default_factory=AsBuiltSection)  # type: ignore[valid-type]
     prices: PricesSection | None = None
     workshop: WorkshopSection = Field(default_factory=WorkshopSection)  # type: ignore[valid-type]
     study: Annotated[list[StudySection], Field(min_length=1)]

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from ...model import Catalogue, Design, Meal, Spec, Surroundings, specs
+from ...model import AsBuilt, Catalogue, Design, Meal, Spec, Surroundings, specs
 from ..kinds import KINDS, Given, StudyError
 from .aiming_parts import AIMINGS
 from .oven_tables import OVEN_PARTS
@@ -60,7 +60,7 @@ def _factors(raw: dict[str, Any]) -> dict[str, Spec]:
     how = aiming.get("how") if isinstance(aiming, dict) else None
     parts = [described for described, _ in OVEN_PARTS.values()]
     # A misspelt aiming is one fault, not one more for each of its fields that a study varies.
-    parts += [Meal, Surroundings, *([AIMINGS[how]] if how in AIMINGS else AIMINGS.values())]
+    parts += [Meal, Surroundings, AsBuilt, *([AIMINGS[how]] if how in AIMINGS else AIMINGS.values())]
     return {name: spec for part in parts for name, spec in specs(part).items()}
 
 

@@ -13,6 +13,7 @@ from noonhearth.model import (
     MERITS,
     SI,
     Aiming,
+    AsBuilt,
     Box,
     Cover,
     Funnel,
@@ -29,7 +30,7 @@ from noonhearth.studies.kinds import KINDS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
-PARTS = (Box, Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings)
+PARTS = (Box, Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings, AsBuilt)
 
 
 def blocks(language: str, text: str = README) -> list[str]:
