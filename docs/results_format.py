@@ -116,6 +116,8 @@ COMMON = {
     "place": "where",
     "timezone": "of the clock there",
     "sky": "where the days come from",
+    "site": "JSON: latitude, longitude [rad], altitude [m]; by month of the sky: days meant, clearness, hours of sun and "
+    "their energy a day within the window, air (`kinds/site.py`) [SI]",
     "loaded_at": "when the food is put in, on the clock of the place",
     "shown_in": "metric or inch: the units of its words and figures; its numbers are SI either way",
     "window": "from then to the day's end [s]",
@@ -251,7 +253,9 @@ def _row(name: str, variable: xr.Variable, factors: set[str], currency: str) -> 
         unit = "those of its goals, multiplied"
     unit = "money" if unit == currency else unit
     for known, what in _KNOWN:
-        if re.search(rf"(?:^|_){known}(?:_|$)", name) and not name.startswith(("part_", "food_")):
+        if re.search(rf"(?:^|_){known}(?:_|$)", name) and not name.startswith(
+            ("part_", "shown_part_", "food_")
+        ):
             if (unit == (MERITS | LIMITS)[known].unit("money") and unit != "1") or name == known:
                 unit = "its own"
             name = name.replace(known, f"<{what}>")

@@ -8,6 +8,7 @@ import xarray as xr
 
 from ...model import LIMITS, MERITS, Design
 from ..setting import Setting
+from .site import site_of
 
 
 def described(setting: Setting, design: Design, name: str) -> dict[str, Any]:
@@ -21,6 +22,7 @@ def described(setting: Setting, design: Design, name: str) -> dict[str, Any]:
         "place": setting.sky.place.name,
         "timezone": str(setting.sky.place.zone),
         "sky": setting.sky.source,
+        "site": json.dumps(site_of(setting.sky)),
         "loaded_at": f"{local:%H:%M}",
         "window": setting.sky.step * setting.sky.steps,
         "days_meant": float(setting.sky.day_weight.sum()),

@@ -25,6 +25,7 @@ from ..running.evaluations import EvaluationLog, evaluate_rows
 from ..running.workers import size_of
 from ..setting import Setting
 from .chosen import beside_known, rays_by_goal, slack_by_goal, told_of_rays, verdict
+from .front_shown import front_shown
 from .kind import CHUNK_LANES, Kind, Work, output_names
 from .search_table import SearchSection, search_faults, search_ready, slack_of
 
@@ -89,9 +90,11 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
         dataset,
         *_round_about(work, asked, chosen, dataset.isel(trial=row), known, seeded),
         verdict(work.setting, design),
+        front_shown(work, dataset, row),
     ]
     idle = [name for name in space.names if name in design.idle]
-    told = {"idle_factors": " ".join(idle)} if idle else {}
+    told: dict[str, Any] = {"idle_factors": " ".join(idle)} if idle else {}
+    told["shown_day"] = parts[-1].attrs["shown_day"]
     return xr.merge(parts, combine_attrs="override").assign_attrs(chosen_trial=row, **told), design
 
 

@@ -13,8 +13,9 @@ from ..judging.space import Space, take
 from ..methods.front import goals, oriented
 from ..methods.trials import Archive, SearchTask
 from ..methods.tried import trials_dataset
+from .merged_shown import shown_joined
 from .rows import RAYS_SEED
-from .searched import factors_of, outcomes_of, task_of
+from .searched import SHOWN, factors_of, outcomes_of, task_of
 
 
 def searches_joined(results: Sequence[xr.Dataset], space: Space) -> xr.Dataset:
@@ -75,11 +76,15 @@ def _with_chosen(whole: xr.Dataset, results: Sequence[xr.Dataset]) -> xr.Dataset
     loss = _loss(whole)
     number, trial = min((on_front or chosen).items(), key=lambda item: loss[item[1]])
     winner = results[number]
+    shown = shown_joined(results, before[:-1].tolist(), whole)
     told = [
-        name for name, array in winner.variables.items() if name not in whole and "trial" not in array.dims
+        name
+        for name, array in winner.variables.items()
+        if name not in {*whole.variables, *shown.variables, SHOWN} and "trial" not in array.dims
     ]
     about = {name: winner.attrs[name] for name in ("design", "idle_factors") if name in winner.attrs}
-    return whole.assign(winner[told].variables).assign_attrs(chosen_trial=trial, **about)
+    whole = whole.assign(winner[told].variables).assign(shown.variables)
+    return whole.assign_attrs(chosen_trial=trial, **about)
 
 
 def _loss(whole: xr.Dataset) -> NDArray[np.float64]:

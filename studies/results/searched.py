@@ -9,6 +9,7 @@ from ..judging.outcomes import Column, Outcomes, Output, reached_key
 from ..judging.space import Space
 from ..methods.trials import Goal, Limit, SearchTask, margin_variable
 
+SHOWN = "shown"  # designs of the front that are shown one by one
 _EXCESS = "excess over the limit: "  # how the meaning of a margin begins
 
 
