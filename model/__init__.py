@@ -29,6 +29,7 @@ from .described import (
 from .design import AsBuilt, Design, Surroundings, Table, table_of
 from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
 from .drive_report import DriveReport, assess_drive
+from .flows import flows_of_day
 from .food import Meal
 from .hanging import pot_gap, trunnion_height
 from .limits import CAUTIONS, Caution
@@ -48,6 +49,7 @@ from .procedures import (
     stagnation_test,
 )
 from .sight import Fault, Sight
+from .section import section_of_day
 from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
@@ -128,6 +130,7 @@ __all__ = [
     "fold_angles",
     "heating_test",
     "load_catalogue",
+    "flows_of_day",
     "log_of",
     "misfit",
     "nearest_name",
@@ -138,6 +141,7 @@ __all__ = [
     "source_hash",
     "specs",
     "stagnation_test",
+    "section_of_day",
     "start_and_stop",
     "stored_unit",
     "stray_of_day",

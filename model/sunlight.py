@@ -118,6 +118,7 @@ class Traced(NamedTuple):
     light: Ints  # [design], into `lights`; -1 where the design cannot be built
     absorbed: Floats  # [light, day, instant, 3] W into pot, sheet and cover
     beams: Floats  # [beam, row, instant, surface] shares of the beam at the mouth, had the cover no fog
+    domes: Domes  # shares of sky and ground
     exchange: Floats  # [design, 3] m2, long-wave: pot-cover, pot-sheet, sheet-cover
 
     def ends(self, light: int) -> Floats:
@@ -165,6 +166,7 @@ def traced(table: Table, materials: Materials, sky: Sky, status: Ints, *, rays: 
         light=light,
         absorbed=absorbed_watts(lights, beams, domes, _courses(ways), _sources(sky)),
         beams=beams,
+        domes=domes,
         exchange=_exchange(ovens, oven, glints, spans, emittances_of(table, materials), good, seed),
     )
 

@@ -73,6 +73,25 @@ def _taken_of_dome(domes: Domes, dome: int, elevation: float, taken: Array) -> N
             taken[1, k] += weight * ground[k]
 
 
+def dome_shares_at(domes: Domes, dome: int, elevation: Array) -> tuple[Array, Array]:
+    """What each surface takes of sky and of ground at settings of the axis, float64[instant, surface] each. [-]
+
+    The same polynomials as in the watts, for all surfaces.
+
+    Parameters
+    ----------
+    elevation : float64[instant]   [rad]
+    """
+    used = int(domes.used[dome])
+    nodes = domes.nodes[dome, :used]
+    weight = np.ones((len(elevation), used))
+    for node in range(used):
+        for other in range(used):
+            if other != node:
+                weight[:, node] *= (elevation - nodes[other]) / (nodes[node] - nodes[other])
+    return weight @ domes.sky[dome, :used], weight @ domes.ground[dome, :used]
+
+
 @kernel
 def _absorbed_kernel(
     lights: Lights, beams: Array, domes: Domes, courses: Courses, sources: Sources, watts: Array

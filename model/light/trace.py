@@ -368,20 +368,25 @@ def _pack(cell: int, rays: Rays) -> None:
 
 @kernel
 def _record(cell: int, rays: Rays, paths: Array) -> None:
-    """Keep the corners just reached, while there is room for them."""
+    """Keep the corners just reached, while there is room for them; and with room for that, what was met and
+    what goes on."""
     for i in range(rays.waiting[cell]):
         k, corner = rays.number[cell, i], rays.flights[cell, i]
         if corner < paths.shape[1]:
             paths[k, corner, 0] = rays.x[cell, i]
             paths[k, corner, 1] = rays.y[cell, i]
             paths[k, corner, 2] = rays.z[cell, i]
+            if paths.shape[2] > 3:
+                paths[k, corner, 3] = rays.struck[cell, i]
+                paths[k, corner, 4] = rays.weight[cell, i]
 
 
 @kernel
 def trace(scene: Scene, rays: Rays, sample: Sample, shares: Array, paths: Array) -> None:
     """Follow all waiting rays to their ends and add what each surface takes to `shares`.
 
-    `paths` float64[number, corner, xyz] keeps the corners of each ray's path, or is empty.
+    `paths` float64[number, corner, xyz] keeps the corners of each ray's path, or is empty; with five columns, what
+    each corner ends on and the power that goes on from it as well.
     """
     while rays.waiting.max() > 0:
         for cell in range(scene.top.shape[0]):
