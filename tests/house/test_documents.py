@@ -54,20 +54,6 @@ def test_the_config_of_the_readme_loads(tmp_path: Path) -> None:
     assert [step.kind for step in load(path).steps] == ["search", "sensitivity"]
 
 
-def test_the_python_of_the_readme_runs(capsys: pytest.CaptureFixture[str]) -> None:
-    (code,) = blocks("python")
-    exec(compile(code, "README.md", "exec"), {})  # the block is ours
-    assert "time_to_done" in capsys.readouterr().out
-
-
-@pytest.mark.slow
-def test_the_python_of_the_studies_page_runs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(ROOT)
-    page, names = (ROOT / "docs/studies.md").read_text("utf-8"), {}
-    for number, code in enumerate(blocks("python", page), start=1):
-        exec(compile(code, f"studies.md, block {number}", "exec"), names)  # the blocks are ours
-
-
 def test_studies_page_shows_every_kind() -> None:
     page = (ROOT / "docs/studies.md").read_text("utf-8")
     assert [word for word in KINDS if f"studies.{word}(" not in page] == []
