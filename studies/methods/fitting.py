@@ -246,7 +246,7 @@ def _staged(readings: Readings, start: Floats, prior: Prior, robust: bool) -> _F
     x = start
     for _ in range(_STAGES):
         x, _ = solved(readings, x, nothing, weight)
-        predicted, jacobian = with_slopes(readings, x)
+        predicted, jacobian = with_slopes(readings.predict, x, readings.axes.ends)
         residual = readings.observed - predicted
         series = scatters(readings, residual, jacobian * weight.each[:, None], robust)
         deviation = by_reading(readings, [scatter.deviation for scatter in series])
@@ -254,7 +254,7 @@ def _staged(readings: Readings, start: Floats, prior: Prior, robust: bool) -> _F
         weight = Weight(1.0 / (deviation * slow), ROBUST_FROM / slow if robust else weight.caps)
     factor = robust_factor(readings, residual / deviation) if robust else np.ones(len(residual))
     x, converged = solved(readings, start, prior, weight)
-    predicted, jacobian = with_slopes(readings, x)
+    predicted, jacobian = with_slopes(readings.predict, x, readings.axes.ends)
     information = jacobian.T @ (jacobian * (weight.each**2 / factor)[:, None])
     problem = Problem(
         predict=readings.predict,
@@ -306,6 +306,46 @@ def _told(
         freedom=freedom,
         converged=fit.converged,
     )
+
+
+def told_apart(found: Fitted, prior: Prior | None, count: int) -> tuple[Floats, Floats]:
+    """Singular values and directions of the first parameters, the rest being unknown too.
+
+    Of the readings and of the prior of the rest, without the prior of the first ones.
+
+    Parameters
+    ----------
+    found : Fitted
+    prior : Prior, optional
+        That of the fit.
+    count : int
+        How many are looked at; the rest, such as offsets of thermometers, only stand in their way.
+
+    Returns
+    -------
+    singular_values : float64[parameter]
+        Falling.
+    directions : float64[parameter, parameter]
+        A row for each, in coordinates.
+    """
+    rows = found.singular_values[:, None] * found.directions
+    known = _prior_in(found.coordinates, prior).deviation ** -2.0
+    whole = rows.T @ rows + np.diag(np.where(np.arange(len(known)) < count, 0.0, known))
+    beside, across = whole[count:, count:], whole[:count, count:]
+    own = whole[:count, :count] - across @ np.linalg.pinv(beside, hermitian=True) @ across.T
+    return _directions(own)
+
+
+def foretold(predict: Predict, found: Fitted) -> tuple[Floats, Floats]:
+    """What the fitted parameters say of any observations, and its standard error by what is not known of them.
+
+    Returns
+    -------
+    predicted, error : float64[observation]
+    """
+    axes = found.coordinates
+    predicted, slopes = with_slopes(lambda x: predict(axes.values(x)), axes.of(found.values), axes.ends)
+    return predicted, found.spread(slopes)
 
 
 def _directions(information: Floats) -> tuple[Floats, Floats]:

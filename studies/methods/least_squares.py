@@ -77,21 +77,29 @@ def _bent(z: Floats, caps: Floats) -> Floats:
     return np.stack([value, 1.0 / root, bend])
 
 
-def with_slopes(readings: Readings, x: Floats) -> tuple[Floats, Floats]:
-    """Predictions and their Jacobian by the coordinates, in one batch."""
-    low, high = readings.axes.ends
+def with_slopes(predict: Predict, x: Floats, ends: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+    """Predictions and their Jacobian by the coordinates, in one batch.
+
+    Parameters
+    ----------
+    predict : callable
+        Of coordinates.
+    x : float64[parameter]
+    ends : (low, high) of float64[parameter]
+    """
+    low, high = ends
     count = len(x)
     ahead, behind = np.minimum(x + STEP, high), np.maximum(x - STEP, low)
     rows = np.tile(x, (2 * count + 1, 1))
     rows[np.arange(count), np.arange(count)] = ahead
     rows[count + np.arange(count), np.arange(count)] = behind
-    found = readings.predict(rows)
+    found = predict(rows)
     slopes = (found[:count] - found[count : 2 * count]) / (ahead - behind)[:, None]
     return found[-1], np.ascontiguousarray(slopes.T)
 
 
 def _slopes(readings: Readings, x: Floats) -> Floats:
-    return with_slopes(readings, x)[1]
+    return with_slopes(readings.predict, x, readings.axes.ends)[1]
 
 
 def scatters(readings: Readings, residual: Floats, slopes: Floats, robust: bool) -> tuple[Scatter, ...]:

@@ -1,0 +1,314 @@
+"""What a fit to test cooks holds: factors, what is known of them together, every reading beside the model."""
+
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from ..judging.measured import Measured
+from ..judging.posterior import Posterior
+from ..methods.fitting import Fitted, foretold
+from .fit_table import Factor
+
+Floats = NDArray[np.float64]
+
+
+class FitRun(NamedTuple):
+    """A fit and all that it stood on."""
+
+    factors: tuple[Factor, ...]
+    start: Floats  # the factors as described
+    measured: Measured  # cooks that were fitted to
+    held: Measured | None  # cooks that were held out
+    found: Fitted
+    posterior: Posterior
+    apart: tuple[Floats, Floats]  # singular values and directions of the factors
+
+
+def fit_dataset(run: FitRun) -> xr.Dataset:
+    """The result of a fit.
+
+    Returns
+    -------
+    Dataset over (factor, other, direction, draw, cook, series, reading, offset)
+    """
+    parts = [_factors(run), _directions(run), _readings(run)]
+    if run.measured.offsets:
+        parts.append(_offsets(run))
+    told = {
+        "posterior": run.posterior.text,
+        "freedom": run.found.freedom,
+        "converged": int(run.found.converged),
+    }
+    return xr.merge(parts, combine_attrs="drop_conflicts").assign_attrs(told)
+
+
+def _text(meaning: str, unit: str = "1") -> dict[str, Any]:
+    return {"units": unit, "long_name": meaning}
+
+
+def _factors(run: FitRun) -> xr.Dataset:
+    """Estimates with their intervals, in the factors' own SI units; what is known of them jointly."""
+    found, count, own = run.found, len(run.factors), "in its own SI unit"
+    draws = found.draws[:, :count]
+    blocks = np.quantile(draws, [0.025, 0.975], axis=0) if len(draws) else np.full((2, count), np.nan)
+    priors = np.array([factor.prior for factor in run.factors])
+    known = np.isfinite(priors[:, 1])
+    variables: dict[str, tuple[Any, str]] = {
+        "estimate": (found.values[:count], f"the factor as the cooks found it, {own}"),
+        "low": (found.low[:count], f"lower end of its 95 % interval, {own}"),
+        "high": (found.high[:count], f"upper end of its 95 % interval, {own}"),
+        "described": (run.start, f"the factor as described, {own}"),
+        "standard_error": (found.errors[:count], "of its logarithm, or as a share of its range"),
+        "at_bound": (found.at_bound[:count], "-1 at the lower end of what was allowed, 1 at the upper one"),
+        "block_low": (blocks[0], f"lower end of the middle 95 % of refits to resampled residuals, {own}"),
+        "block_high": (blocks[1], f"upper end of the middle 95 % of refits to resampled residuals, {own}"),
+        "prior_middle": (
+            np.where(known, priors[:, 0], np.nan),
+            f"known before the cooks, {own}; nan: nothing",
+        ),
+        "prior_deviation": (np.where(known, priors[:, 1], np.nan), f"its standard deviation, {own}"),
+        "without_prior": (_alone(run), "standard error by the cooks alone, as standard_error; inf: none"),
+    }
+    coordinates = {
+        "factor": ([factor.name for factor in run.factors], "factor that was fitted"),
+        "factor_meaning": ([factor.spec.meaning for factor in run.factors], "what it is"),
+        "factor_dimension": ([factor.spec.dimension for factor in run.factors], "its dimension"),
+        "factor_scale": (
+            ["logarithm" if factor.logs else "range" for factor in run.factors],
+            "whether it was fitted in its logarithm or as a share of its range",
+        ),
+        "factor_low": ([factor.low for factor in run.factors], f"least value allowed, {own}"),
+        "factor_high": ([factor.high for factor in run.factors], f"greatest value allowed, {own}"),
+    }
+    pair = ("factor", "other")
+    return xr.Dataset(
+        {name: ("factor", values, _text(text)) for name, (values, text) in variables.items()}
+        | {
+            "correlation": (pair, found.correlation[:count, :count], _text("correlation of two estimates")),
+            "covariance": (
+                pair,
+                found.covariance[:count, :count],
+                _text("covariance of two estimates, of logarithms or shares of the range"),
+            ),
+            "drawn": (
+                ("draw", "factor"),
+                draws,
+                _text(f"factor fitted to residuals resampled in blocks, {own}"),
+            ),
+        },
+        coords={name: ("factor", values, _text(text)) for name, (values, text) in coordinates.items()}
+        | {
+            "other": ("other", [factor.name for factor in run.factors], _text("the other factor")),
+            "draw": ("draw", np.arange(len(draws)), _text("number of the refit")),
+        },
+    )
+
+
+def _alone(run: FitRun) -> Floats:
+    """Standard errors by the readings alone; inf where these tell nothing."""
+    singular, directions = run.apart
+    told = singular > 1e-9 * singular.max(initial=1e-300)
+    variance = ((directions[told] / singular[told, None]) ** 2).sum(axis=0)
+    blind = (np.abs(directions[~told]) > 1e-6).any(axis=0)
+    return np.where(blind, np.inf, np.sqrt(variance))
+
+
+def _directions(run: FitRun) -> xr.Dataset:
+    """What the readings tell well and badly, without any prior."""
+    singular, directions = run.apart
+    error = np.divide(1.0, singular, out=np.full(len(singular), np.inf), where=singular > 0)
+    text = "of the readings, in logarithms or shares of the range; the best known direction first"
+    return xr.Dataset(
+        {
+            "singular_value": ("direction", singular, _text(f"singular value of the Jacobian {text}")),
+            "direction_error": (
+                "direction",
+                error,
+                _text("standard error along the direction, by readings alone"),
+            ),
+            "direction_part": (
+                ("direction", "factor"),
+                directions,
+                _text("part of a factor in the direction"),
+            ),
+        },
+        coords={"direction": ("direction", np.arange(len(singular)), _text("number of the direction"))},
+    )
+
+
+def _offsets(run: FitRun) -> xr.Dataset:
+    """What thermometers were found to be off by."""
+    found, count = run.found, len(run.factors)
+    records = [model.record.name for model in run.measured.models]
+    kelvin = {"estimate": found.values, "low": found.low, "high": found.high}
+    return xr.Dataset(
+        {
+            f"offset_{name}": ("offset", values[count:], _text(f"thermometer reads too high by: {name}", "K"))
+            for name, values in kelvin.items()
+        },
+        coords={
+            "offset_cook": (
+                "offset",
+                [records[one.cook] for one in run.measured.offsets],
+                _text("in this cook"),
+            ),
+            "offset_sensor": (
+                "offset",
+                [one.sensor for one in run.measured.offsets],
+                _text("this thermometer"),
+            ),
+        },
+    )
+
+
+class _Beside(NamedTuple):
+    """Readings of some cooks beside the model."""
+
+    measured: Measured
+    described: Floats
+    predicted: Floats
+    error: Floats
+    scatter: Floats  # of each series
+
+
+def _beside(run: FitRun) -> list[_Beside]:
+    """Of the cooks fitted to and of those held out."""
+    found, count = run.found, len(run.factors)
+    scatter = np.array([one.deviation for one in found.series])
+    sensors = np.array([one.sensor for one in run.measured.series])
+    described = np.concatenate([run.start, np.zeros(len(run.measured.offsets))])
+    whole = _Beside(
+        run.measured, run.measured(described[np.newaxis])[0], *foretold(run.measured, found), scatter
+    )
+    if run.held is None:
+        return [whole]
+    held = run.held
+    like = [scatter[sensors == one.sensor] for one in held.series]
+    widths = np.array(
+        [np.sqrt((own**2).mean()) if len(own) else np.sqrt((scatter**2).mean()) for own in like]
+    )
+    said, error = foretold(lambda rows: held(rows[:, :count]), found)
+    return [whole, _Beside(held, held(run.start[np.newaxis])[0], said, error, widths)]
+
+
+def _readings(run: FitRun) -> xr.Dataset:
+    """Every reading and every series, those of held-out cooks after the others."""
+    parts = _beside(run)
+    cooks = np.cumsum([0] + [len(part.measured.models) for part in parts])
+    thermometers = np.cumsum([0] + [len(part.measured.series) for part in parts])
+    every = [one for part in parts for one in part.measured.series]
+    cook_of = np.concatenate(
+        [
+            [one.cook + start for one in part.measured.series]
+            for part, start in zip(parts, cooks, strict=False)
+        ]
+    ).astype(np.int64)
+    number = np.concatenate(
+        [part.measured.numbers + start for part, start in zip(parts, thermometers, strict=False)]
+    )
+    spread = np.concatenate([part.scatter[part.measured.numbers] for part in parts])
+    error = _joined(parts, "error")
+    used = np.concatenate(
+        [
+            part.measured.started & np.isfinite(part.measured.temperature) & np.isfinite(part.predicted)
+            for part in parts
+        ]
+    )
+    fitted_to = number < thermometers[1]
+    kelvin = {
+        "measured": (np.concatenate([part.measured.temperature for part in parts]), "temperature as read"),
+        "described_temperature": (
+            _joined(parts, "described"),
+            "what the model says of the oven as described",
+        ),
+        "fitted_temperature": (_joined(parts, "predicted"), "what the model says of the oven as fitted"),
+        "fitted_error": (error, "standard error of that, by what is unknown of the factors"),
+        "band": (
+            run.found.quantile * np.hypot(error, spread),
+            "half the width within which 95 % of readings are meant",
+        ),
+    }
+    plain = {
+        "reading_series": (number, "number of its series"),
+        "reading_used": ((used & fitted_to).astype(np.int8), "1: fitted to; 0: not"),
+        "reading_compared": (
+            used.astype(np.int8),
+            "1: told beside the model; 0: missing, a start, or not predicted",
+        ),
+        "reading_shaded": (
+            np.concatenate([part.measured.shaded for part in parts]).astype(np.int8),
+            "1 while no sun was let in",
+        ),
+    }
+    records = [model.record for part in parts for model in part.measured.models]
+    cook = {
+        "status": (np.zeros(len(records), np.int64), "0 the cook was told beside the model"),
+        "held_out": (
+            (np.arange(len(records)) >= cooks[1]).astype(np.int8),
+            "1: not fitted to, only predicted",
+        ),
+        "cook_readings": (
+            np.bincount(cook_of[number], weights=used, minlength=len(records)).astype(np.int64),
+            "readings told beside the model",
+        ),
+    }
+    time = np.concatenate([part.measured.time for part in parts])
+    dataset = xr.Dataset(
+        {name: ("reading", values, _text(text, "K")) for name, (values, text) in kelvin.items()}
+        | {name: ("reading", values, _text(text)) for name, (values, text) in plain.items()}
+        | {name: ("cook", values, _text(text)) for name, (values, text) in cook.items()},
+        coords={
+            "reading_time": ("reading", time, _text("from the first reading of its cook", "s")),
+            "cook": ("cook", [record.name for record in records], _text("name of the cook")),
+            "cook_start": (
+                "cook",
+                [record.start.isoformat() for record in records],
+                _text("when it began, with the time zone"),
+            ),
+            "series_sensor": ("series", [one.sensor for one in every], _text("place of the thermometer")),
+            "series_cook": ("series", cook_of, _text("number of the cook")),
+        },
+    )
+    return dataset.assign(_series(run, dataset, len(every)))
+
+
+def _joined(parts: list[_Beside], name: str) -> Floats:
+    return np.concatenate([getattr(part, name) for part in parts])
+
+
+def _series(run: FitRun, dataset: xr.Dataset, count: int) -> dict[str, Any]:
+    """How each thermometer agrees with the model before and after, and how it scatters."""
+    read, number = dataset["measured"].to_numpy(), dataset["reading_series"].to_numpy()
+    compared = dataset["reading_compared"].to_numpy() == 1
+    before = read - dataset["described_temperature"].to_numpy()
+    after = read - dataset["fitted_temperature"].to_numpy()
+    inside = np.abs(after) <= dataset["band"].to_numpy()
+    own = [compared & (number == k) for k in range(count)]
+
+    def of_each(values: Floats, root: bool = False) -> Floats:
+        means = np.array([values[one].mean() if one.any() else np.nan for one in own])
+        return np.sqrt(means) if root else means
+
+    scatter = [*run.found.series, *[None] * (count - len(run.found.series))]
+    kelvin = {
+        "series_before": (of_each(before**2, root=True), "root mean square of reading less described"),
+        "series_after": (of_each(after**2, root=True), "root mean square of reading less fitted"),
+        "series_bias": (of_each(after), "mean of reading less fitted"),
+        "series_scatter": (
+            np.array([np.nan if one is None else one.deviation for one in scatter]),
+            "standard deviation of a reading round the fit; nan of held-out cooks",
+        ),
+    }
+    plain = {
+        "series_inside": (of_each(inside.astype(float)), "share of readings within the 95 % band"),
+        "series_slowness": (
+            np.array([np.nan if one is None else one.slowness for one in scatter]),
+            "readings that are worth one independent reading; nan of held-out cooks",
+        ),
+        "series_readings": (np.array([int(one.sum()) for one in own]), "readings told beside the model"),
+    }
+    return {name: ("series", values, _text(text, "K")) for name, (values, text) in kelvin.items()} | {
+        name: ("series", values, _text(text)) for name, (values, text) in plain.items()
+    }
