@@ -12,7 +12,7 @@ from .bill import bill
 from .blanks import Blank, Workshop, blanks_of, fold_angles
 from .catalogue import Catalogue, load_catalogue
 from .compiled import cache_folder, source_hash
-from .cooks import PLANES, SENSORS, CookRecord, Plane, RecordError
+from .cooks import PLANES, SENSORS, CookModel, CookRecord, Plane, RecordError
 from .described import (
     SI,
     Catalogued,
@@ -78,6 +78,7 @@ __all__ = [
     "Caution",
     "Cell",
     "Choice",
+    "CookModel",
     "CookRecord",
     "CookingPower",
     "Count",

@@ -97,6 +97,7 @@ class Sky:
     pressure: Floats  # [day, time] Pa
     evening: Ambient  # [day, EVENING + 1] from the last instant of the day on, through dusk and night
     albedo: float = 0.2  # of the ground around
+    by_night: bool = False  # whether a day may pass without sun, as the cooling of a pot does
 
     def __post_init__(self) -> None:
         days, steps = len(self.day_path), self.times.shape[1]
@@ -124,7 +125,8 @@ class Sky:
                 raise SkyError(f"sky.{name} is not finite on {day}: look at its source")
         if not 0 <= self.albedo <= 1:
             raise SkyError(f"sky.albedo = {self.albedo:g}, allowed 0 to 1")
-        _refuse_night(self.place, self.times, self.to_sun)
+        if not self.by_night:
+            _refuse_night(self.place, self.times, self.to_sun)
         for array in (v for v in vars(self).values() if isinstance(v, np.ndarray)):
             array.setflags(write=False)
 

@@ -3,7 +3,7 @@
 Designs that differ in nothing light can see are traced once, and all that differ in few calls.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -88,6 +88,9 @@ def aimed_in_ways(aimings: Sequence[Aiming], sky: Sky) -> Aimed:
     )
 
 
+WaysOf = Callable[[Sequence[Aiming], Sky], Aimed]
+
+
 def aimings_of(table: Table) -> tuple[list[Aiming | None], Ints]:
     """The different aimings of a table, and which of them each row has; None where its fields contradict."""
     base = table.base.aiming
@@ -134,9 +137,21 @@ class Traced(NamedTuple):
         return np.asarray(taken[self.lights.beam] * self.lights.clear[:, None, None])
 
 
-def traced(table: Table, materials: Materials, sky: Sky, status: Ints, *, rays: int, seed: int) -> Traced:
-    """Trace every different design once; designs whose pot would touch a wall get that status."""
-    ways, way, status = _ways(table, sky, status)
+def traced(
+    table: Table,
+    materials: Materials,
+    sky: Sky,
+    status: Ints,
+    *,
+    rays: int,
+    seed: int,
+    ways_of: WaysOf = aimed_in_ways,
+) -> Traced:
+    """Trace every different design once; designs whose pot would touch a wall get that status.
+
+    `ways_of` says how the oven stands, where that is known otherwise than from its aiming.
+    """
+    ways, way, status = _ways(table, sky, status, ways_of)
     spans = _spans(ways)[way]
     glints = np.column_stack(glint_of(table, materials))
     ovens, oven = _ovens(glints, np.flatnonzero(status == Status.OK))
@@ -171,7 +186,13 @@ def traced(table: Table, materials: Materials, sky: Sky, status: Ints, *, rays: 
     )
 
 
-def _ways(table: Table, sky: Sky, status: Ints) -> tuple[Aimed, Ints, Ints]:
+def diffuse_watts(light: Traced, sky: Sky) -> Floats:
+    """What sky and ground alone bring, as `Traced.absorbed`. float64[light, day, instant, 3] [W]"""
+    sources = _sources(sky)._replace(beam=np.zeros_like(sky.dni))
+    return absorbed_watts(light.lights, light.beams, light.domes, _courses(light.ways), sources)
+
+
+def _ways(table: Table, sky: Sky, status: Ints, ways_of: WaysOf) -> tuple[Aimed, Ints, Ints]:
     """Ways of aiming, which each design has, and the status with the impossible ones marked.
 
     Where none is possible the base's own stands in, so that there is one.
@@ -180,7 +201,7 @@ def _ways(table: Table, sky: Sky, status: Ints) -> tuple[Aimed, Ints, Ints]:
     possible = np.array([aiming is not None for aiming in aimings])
     status = np.where((status == Status.OK) & ~possible[way], int(Status.AIMING_IMPOSSIBLE), status)
     sound = [aiming for aiming in aimings if aiming is not None]
-    ways = aimed_in_ways(sound or [table.base.aiming], sky)
+    ways = ways_of(sound or [table.base.aiming], sky)
     return ways, np.maximum(np.cumsum(possible) - 1, 0)[way], status
 
 

@@ -61,6 +61,8 @@ class CookRecord:
         Outside the oven; None where nobody measured. `diffuse` is on a horizontal plane.
     plane : str
         What `irradiance` is measured on, of `PLANES`.
+    averaged : bool
+        Whether `irradiance` and `diffuse` are means since the reading before, as some loggers keep them.
     irradiance_measured : bool
         False where a clear sky stands in for an instrument.
     azimuth_settings, elevation_settings : tuple of float   [s]
@@ -82,6 +84,7 @@ class CookRecord:
     diffuse: ArrayLike | None = None
     wind: ArrayLike | None = None
     plane: Plane = "facing the sun"
+    averaged: bool = False
     irradiance_measured: bool = True
     azimuth_settings: tuple[float, ...] = ()
     elevation_settings: tuple[float, ...] = ()
