@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .kinds.sensitivity import SCREENING as screening
     from .kinds.sensitivity import SENSITIVITY as sensitivity
     from .kinds.tolerance import TOLERANCE as tolerance
+    from .logs import LogError, read_cook
     from .results.bundle import read_bundle, write_bundle
     from .results.merge import MergeError, merge
     from .results.reader import open_result
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Cluster": ("running.cluster", "Cluster"),
     "ConfigError": ("config", "ConfigError"),
+    "LogError": ("logs", "LogError"),
     "MergeError": ("results.merge", "MergeError"),
     "Plan": ("config", "Plan"),
     "Running": ("kinds", "Running"),
@@ -50,6 +52,7 @@ _HOMES = {
     "merge": ("results.merge", "merge"),
     "open_result": ("results.reader", "open_result"),
     "read_bundle": ("results.bundle", "read_bundle"),
+    "read_cook": ("logs", "read_cook"),
     "screening": ("kinds.sensitivity", "SCREENING"),
     "search": ("kinds.search", "SEARCH"),
     "season": ("kinds.season", "SEASON"),
@@ -62,6 +65,7 @@ _HOMES = {
 __all__ = [
     "Cluster",
     "ConfigError",
+    "LogError",
     "MergeError",
     "Plan",
     "Running",
@@ -79,6 +83,7 @@ __all__ = [
     "merge",
     "open_result",
     "read_bundle",
+    "read_cook",
     "screening",
     "search",
     "season",

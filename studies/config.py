@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from ..model import (
     Catalogue,
+    CookRecord,
     Place,
     Workshop,
     load_catalogue,
@@ -29,6 +30,7 @@ from .asking.sections import (
 )
 from .asking.study_tables import Step, idle_faults, steps_of, varies_of
 from .kinds import Given
+from .logs import records_of
 from .setting import Setting
 
 
@@ -53,6 +55,11 @@ class Plan:
     text: str
     identity: str  # of what is computed: equal configs in other words have the same
     inputs: Mapping[str, bytes] = field(default_factory=dict)  # files that the text names
+
+    @property
+    def cooks(self) -> tuple[CookRecord, ...]:
+        """The test cooks that it names."""
+        return self.setting.cooks
 
     def named_steps(self) -> Iterator[tuple[str, Step]]:
         """Studies with the names of their results: the kind, numbered where there are several of it."""
@@ -118,6 +125,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
     design, train = design_of(part, faults)
     varies = varies_of(raw, catalogue, faults)
     faults.extend(idle_faults(raw, design, varies))
+    cooks = _cooks(raw, files, place, catalogue, faults)
     steps: tuple[Step, ...] = ()
     if sections is not None:
         given = Given(
@@ -128,6 +136,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             prices=sections.prices.materials if sections.prices else {},
             folder=path.parent,
             sky_table=sections.sky,
+            cooks=cooks,
         )
         steps = tuple(steps_of(sections.study, varies, given, faults))
     if faults or sections is None or design is None or place is None or sky is None:
@@ -147,6 +156,7 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
             seed=sections.seed,
             train=train,
             shown_in=sections.shown_in,
+            cooks=cooks or (),
         ),
         steps=steps,
         workshop=made(Workshop, sections.workshop),
@@ -206,6 +216,20 @@ def _validated(raw: dict[str, Any], catalogue: Catalogue, faults: list[str]) -> 
 def _known(catalogue: Catalogue) -> set[str]:
     """Every name of the catalogue, whatever its group."""
     return {name for names in catalogue.names().values() for name in names}
+
+
+def _cooks(
+    raw: dict[str, Any],
+    files: Mapping[str, bytes],
+    place: Place | None,
+    catalogue: Catalogue,
+    faults: list[str],
+) -> tuple[CookRecord, ...] | None:
+    """The test cooks; None where one is unsound, or the clock of the place is not known."""
+    tables = raw.get("cook", [])
+    if place is None or not isinstance(tables, list):
+        return None
+    return records_of(tables, files=files, place=place, catalogue=catalogue, faults=faults)
 
 
 def _price_faults(prices: PricesSection, known: set[str]) -> Iterator[str]:

@@ -168,7 +168,9 @@ class LoggerSection(Section):
         [], description="CSV, TSV or xlsx files in the order of time, from the config's folder"
     )
     typed: str | None = Field(None, description="readings typed in here instead of a file, a row a line")
-    separator: str | None = Field(None, description="between cells; found by itself if left out")
+    separator: Annotated[str, Field(min_length=1, max_length=1)] | None = Field(
+        None, description="between cells; found by itself if left out"
+    )
     decimal: Literal[".", ","] | None = Field(None, description="decimal mark; found by itself if left out")
     header_row: Annotated[int, Field(strict=True, ge=0)] | None = Field(
         None,

@@ -8,6 +8,7 @@ from typing import Any
 
 # Keys of a config whose text is the name of a file: own materials and foods, weather, prices.
 FILE_KEYS = ("materials", "foods", "path", "file")
+FILE_LISTS = ("files",)  # and the key whose list holds such names: the logs of a test cook
 
 
 def renamed(table: Any, change: Callable[[str], Any]) -> Any:
@@ -22,10 +23,15 @@ def renamed(table: Any, change: Callable[[str], Any]) -> Any:
         return [renamed(entry, change) for entry in table]
     if not isinstance(table, dict):
         return table
-    return {
-        key: change(value) if key in FILE_KEYS and isinstance(value, str) else renamed(value, change)
-        for key, value in table.items()
-    }
+    return {key: _renamed_value(key, value, change) for key, value in table.items()}
+
+
+def _renamed_value(key: str, value: Any, change: Callable[[str], Any]) -> Any:
+    if key in FILE_KEYS and isinstance(value, str):
+        return change(value)
+    if key in FILE_LISTS and isinstance(value, list):
+        return [change(name) if isinstance(name, str) else name for name in value]
+    return renamed(value, change)
 
 
 def file_names(table: dict[str, Any]) -> list[str]:

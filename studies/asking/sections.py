@@ -28,6 +28,7 @@ from ...model import (
     Workshop,
 )
 from ..kinds import StudySection
+from .cook_tables import CookSection
 from .price_list import PricesSection
 from .quantity import System
 from .schema import Section, section
@@ -100,4 +101,5 @@ class ConfigSection(Section):
     as_built: AsBuiltSection = Field(default_factory=AsBuiltSection)  # type: ignore[valid-type]
     prices: PricesSection | None = None
     workshop: WorkshopSection = Field(default_factory=WorkshopSection)  # type: ignore[valid-type]
+    cook: list[CookSection] = Field([], description="test cooks of this oven, by their logs")
     study: Annotated[list[StudySection], Field(min_length=1)]
