@@ -30,6 +30,11 @@ class Daylight(NamedTuple):
     exchange: Floats  # [row, 3] m2, long wave: pot-cover, pot-sheet, sheet-cover
     tilt: Floats  # [row, step] rad from the zenith
 
+    def take(self, rows: Ints) -> "Daylight":
+        """Some of them."""
+        watts, exchange, tilt = (np.take(column, rows, axis=0) for column in self[1:])
+        return Daylight(np.take(self.status, rows), watts, exchange, tilt)
+
 
 class Tracer:
     """Traces what it has not traced before.
@@ -42,6 +47,7 @@ class Tracer:
         self, record: CookRecord, outdoors: Outdoors, catalogue: Catalogue, *, rays: int, seed: int
     ) -> None:
         self._record, self._outdoors, self._catalogue = record, outdoors, catalogue
+        self.pressure = outdoors.sky.place.pressure
         self._how = {"rays": rays, "seed": seed}
         self._open = open_shares(record, outdoors.minutes)
         self._seen: dict[bytes, tuple[int, Floats, Floats, Floats]] = {}

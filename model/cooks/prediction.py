@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,33 +12,21 @@ from ..air_outside import Air
 from ..catalogue import Catalogue
 from ..described import Catalogued, Choice, Count, DescriptionError, suggestion
 from ..design import Design, Table
-from ..food import boiling_temperature, centre_temperature
+from ..food import centre_temperature
 from ..heat import Build, Histories, Node, Weather
-from ..meal import Load, load_of, overflows
-from ..pack import build_of, materials_of
+from ..meal import Load
 from ..status import Status
 from ..sun import STEP, Place
-from .daylight import Daylight, Tracer, open_shares
+from .daylight import Tracer, open_shares
+from .made import Made, Maker
 from .record import CookRecord
-from .start import Conditions, first_contents, oven_start
+from .start import Conditions, oven_start
 from .weather import outdoors
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-UNSEEN = ("light_ratio", "loss_ratio", "coupling_ratio", "wind_share")
-"""Factors that neither light nor materials nor the meal depend on: an oven that differs in them alone is not made anew."""
-
 _NODES = {"pot": Node.POT, "plate": Node.SHEET, "air_inside": Node.AIR, "cover": Node.COVER_INNER}
-
-
-class _Made(NamedTuple):
-    """Ovens of a table, ready for the heat balance; a row each."""
-
-    build: Build
-    load: Load
-    light: Daylight
-    status: Ints
 
 
 class CookModel:
@@ -95,19 +83,18 @@ class CookModel:
         air: Air | None = None,
     ) -> None:
         self.record, self.design = record, _as_cooked(design, record)
-        self._catalogue = catalogue
         self._outdoors = outdoors(record, place, air=air, albedo=albedo)
         self.sensors = tuple(record.temperatures)
         self.notes = self._outdoors.notes
-        self._boiling = float(boiling_temperature(place.pressure))
-        self._tracer = Tracer(record, self._outdoors, catalogue, rays=rays, seed=seed)
+        tracer = Tracer(record, self._outdoors, catalogue, rays=rays, seed=seed)
+        self._maker = Maker(self.design, record, tracer, catalogue)
         self._step, self._share = _places(record, self._outdoors.minutes)
         known = self._outdoors.known
         self.kept = np.flatnonzero(known[self._step] & known[self._step + 1])
         self._open = open_shares(record, self._outdoors.minutes)
-        self._base = self._made(Table(self.design, {}, 1))
-        if self._base.status[0] != Status.OK:
-            raise DescriptionError([f"{record.name}: {Status(int(self._base.status[0])).sentence}"])
+        status = Status(int(self._maker.design.status[0]))
+        if status != Status.OK:
+            raise DescriptionError([f"{record.name}: {status.sentence}"])
 
     @property
     def irradiance(self) -> Mapping[str, Floats]:
@@ -118,7 +105,7 @@ class CookModel:
     def absorbed(self, columns: Mapping[str, ArrayLike] | None = None) -> Floats:
         """Watts into pot, sheet and cover, mean of each minute from the first reading on. float64[row, step, 3]"""
         table = self._table(columns or {})
-        return self._intake(table, self._rows(table))
+        return self._intake(table, self._maker.made(table))
 
     def temperatures(self, columns: Mapping[str, ArrayLike]) -> dict[str, Floats]:
         """What each thermometer would have read.
@@ -139,7 +126,7 @@ class CookModel:
             A column that is no factor of the design, or columns of unequal length.
         """
         table = self._table(columns)
-        made = self._rows(table)
+        made = self._maker.made(table)
         good = np.flatnonzero(made.status == Status.OK)
         found = {sensor: np.full((table.rows, len(self.record.instants)), np.nan) for sensor in self.sensors}
         if good.size:
@@ -168,42 +155,7 @@ class CookModel:
             raise DescriptionError([f"columns have shapes {told}: give each one value for every row"])
         return Table(self.design, made, shapes.pop()[0] if shapes else 1)
 
-    def _rows(self, table: Table) -> _Made:
-        """The ovens of a table; where nothing differs that matters to their making, the base's own."""
-        if not set(table.columns) <= set(UNSEEN):
-            return self._made(table)
-        one = np.zeros(table.rows, np.int64)
-        base = self._base
-        build = Build(*(np.take(column, one) for column in base.build))
-        coupling = table["coupling_ratio"] / self.design.as_built.coupling_ratio
-        return _Made(
-            build._replace(film_conductance=build.film_conductance * coupling),
-            Load(*(np.take(column, one) for column in base.load)),
-            Daylight(*(np.take(column, one, axis=0) for column in base.light)),
-            np.take(base.status, one),
-        )
-
-    def _made(self, table: Table) -> _Made:
-        materials = materials_of(table, self._catalogue)
-        light = self._tracer.daylight(table)
-        load = self._load(table)
-        build = build_of(
-            table, materials=materials, exchange=light.exchange, load=load, boiling_temperature=self._boiling
-        )
-        too_much = (light.status == Status.OK) & overflows(table, load)
-        return _Made(build, load, light, np.where(too_much, int(Status.MEAL_OVERFLOWS), light.status))
-
-    def _load(self, table: Table) -> Load:
-        """What was in the pot, as warm as it was first read."""
-        load = load_of(table, self._catalogue.foods)
-        if _is_empty(self.record):
-            nothing = np.zeros(table.rows)
-            load = load._replace(solid_capacity=nothing, water_mass=nothing, volume=nothing)
-        if "start_temperature" in table.columns:
-            return load
-        return load._replace(start=np.array([first_contents(self.record, usual) for usual in load.start]))
-
-    def _marched(self, table: Table, made: _Made, good: Ints) -> tuple[Histories, Load]:
+    def _marched(self, table: Table, made: Made, good: Ints) -> tuple[Histories, Load]:
         """The heat balance through the cook, of the rows that can be built."""
         build = Build(*(column[good] for column in made.build))
         intake = self._intake(table, made)[good]
@@ -223,7 +175,7 @@ class CookModel:
         )
         return histories, Load(*(column[good] for column in made.load))
 
-    def _intake(self, table: Table, made: _Made) -> Floats:
+    def _intake(self, table: Table, made: Made) -> Floats:
         watts = made.light.watts.copy()
         watts[..., 0] *= table["light_ratio"][:, None]
         return watts
@@ -271,10 +223,6 @@ def _as_cooked(design: Design, record: CookRecord) -> Design:
     return cooked if record.wind is None else cooked.with_factors(wind_share=1.0)
 
 
-def _is_empty(record: CookRecord) -> bool:
-    return record.meal is None and "food" not in record.temperatures
-
-
 def _places(record: CookRecord, minutes: Floats) -> tuple[Ints, Floats]:
     """Which minute each reading lies in, and how far."""
     place = (record.instants - minutes[0]) / STEP
@@ -283,7 +231,7 @@ def _places(record: CookRecord, minutes: Floats) -> tuple[Ints, Floats]:
 
 
 def _reading(sensor: str, histories: Histories, load: Load) -> Floats:
-    """What a thermometer reads, minute by minute: in the food at its centre, in water in its midst. float64[row, minute]"""
+    """What a thermometer reads by the minute: in food at its centre, in water in its midst. float64[row, minute]"""
     if sensor != "food":
         return np.asarray(histories.temperatures[:, :, _NODES[sensor]])
     solid = load.centre_offset > 0

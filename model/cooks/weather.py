@@ -166,8 +166,8 @@ def _ambient(told: _Told, path: SunPath, place: Place, air: Air | None) -> Ambie
     return Ambient(*(column[None].copy() for column in (temperature, dew_point, sky, wind, pressure)))
 
 
-def _of_month(air: Air | None, month: int) -> tuple[float, ...]:
+def _of_month(air: Air | None, month: int) -> tuple[Floats, ...]:
     """Low, high, dew point and wind of one month; nan but for the wind where there is no `Air`."""
     if air is None:
-        return np.nan, np.nan, np.nan, USUAL_WIND
-    return tuple(float(column[month - 1]) for column in air.by_month())
+        return tuple(np.array([np.nan, np.nan, np.nan, USUAL_WIND]))
+    return tuple(np.asarray(column[month - 1]) for column in air.by_month())

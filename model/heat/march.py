@@ -137,7 +137,7 @@ def _stored(build: Fabric[float], start: Array, end: PerNode, water_mass: float)
     contents = third * (end.middle - build.contents_start + end.core - build.contents_start)
     contents += (third + water_mass * water.SPECIFIC_HEAT) * (end.outer - build.contents_start)
     cover = 0.5 * build.cover_capacity * (end.cover_inner - start[5] + end.cover_outer - start[6])
-    return (
+    return float(
         contents
         + cover
         + build.pot_capacity * (end.pot - start[0])
