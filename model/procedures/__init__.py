@@ -1,5 +1,6 @@
 """Published cooker test procedures, for measured logs and simulated ones alike."""
 
+from .assessment import assess_standard
 from .clause import Clause, ProcedureError
 from .cooking_power import CookingPower, Interval, cooking_power, interval_power, intervals_of, standardised
 from .day_effect import DayEffect, day_effect
@@ -33,6 +34,7 @@ __all__ = [
     "ProcedureError",
     "Spoilt",
     "Stagnation",
+    "assess_standard",
     "boiling_time",
     "cooking_power",
     "day_effect",

@@ -52,6 +52,8 @@ WARMEST_WATER = Clause(value=363.15, says=COOLEST_WATER.says, source="text of 19
 NOON_WITHIN = Clause(value=7200.0, says="between 10:00 and 14:00 solar time", source=FUNK)
 LOADING = Clause(value=7.0, says="7 kg of water per m2 of intercept area", source=FUNK)
 
+CLAUSES_READ = (INTERVAL, WATER_HEAT, STANDARD_SUN, REPORTED_AT)
+
 Edition = Literal["1997", "2003"]
 Window = Callable[[float], tuple[float, float]]  # mean air -> least and greatest water that counts [K]
 _WATER = {"1997": (COOLEST_WATER,), "2003": (ABOVE_AIR,)}

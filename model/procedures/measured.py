@@ -47,7 +47,7 @@ def log_of_record(
     sensor : str
         Thermometer that stands for the water, or for the plate.
     sunlight : Irradiance of float64[record], optional
-        The measured light taken apart, from which other planes than the record's are made.
+        The light taken apart into beam and diffuse: for another plane than the record's, or where nobody measured.
     water_mass : float   [kg]
         0 in a test without load.
 
@@ -94,10 +94,10 @@ def _irradiance(
 ) -> Floats:
     """What an instrument on the wanted plane would have read, float64[record]. [W/m2]"""
     measured = record.weather("irradiance")
-    if measured is None:
-        raise ProcedureError(f"{record.name} has no irradiance: log it on a plane kept facing the sun")
-    if record.plane == plane:
+    if measured is not None and record.plane == plane:
         return measured
+    if measured is None and sunlight is None:
+        raise ProcedureError(f"{record.name} has no irradiance: log it on a plane kept facing the sun")
     if sunlight is None:
         raise ProcedureError(
             f"{record.name}: irradiance is {PLANES[record.plane]}, the standard wants it {PLANES[plane]}"
@@ -134,7 +134,7 @@ def _common(record: CookRecord, read: dict[str, NDArray[np.bool_]]) -> Floats:
             f"{record.name}: its series share {max(end - begin, 0) / 60:.0f} min, 10 min is the least: log longer"
         )
     some = np.logical_or.reduce(list(read.values()))
-    return instants[some & (instants >= begin) & (instants <= end)]
+    return np.asarray(instants[some & (instants >= begin) & (instants <= end)])
 
 
 def _held(time: Floats, instants: Floats, wind: Floats) -> Floats:
@@ -154,7 +154,7 @@ def _spoilt(record: CookRecord, read: dict[str, NDArray[np.bool_]]) -> Iterator[
 
 def why_estimate(record: CookRecord, plane: str) -> list[str]:
     """What keeps a figure from this record from being published as the standard's, in sentences."""
-    if not record.irradiance_measured:
+    if record.irradiance is None or not record.irradiance_measured:
         return [f"{record.name}: the irradiance is that of a clear sky; nobody measured it"]
     if record.plane != plane:
         how = "a correlation" if record.diffuse is None else "the diffuse light measured beside it"
