@@ -12,8 +12,10 @@ import xarray as xr
 from ..model import Design, source_hash
 from .asking.study_tables import Step
 from .config import Plan
+from .judging.posterior import Posterior
 from .judging.space import SpaceError
 from .kinds import KINDS, Running, StudyError, Work
+from .kinds.kind import with_fit
 from .methods.analysis import SensitivityError
 from .results.provenance import Provenance, stamp
 
@@ -41,6 +43,7 @@ class Failure:
 def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
     """Run every study of a plan in order; one that chooses a design passes it on to those that ask for it."""
     chosen = plan.setting.design
+    last: Posterior | None = None
     for name, step in plan.named_steps():
         base = plan.setting.design if getattr(step.section, "base", "chosen") == "config" else chosen
         work = Work(
@@ -50,14 +53,17 @@ def carry_out(plan: Plan, *, running: Running) -> Iterator[Result | Failure]:
             ready=step.ready,
             name=name,
             running=running,
+            posterior=step.posterior,
         )
         try:
-            dataset, design = KINDS[step.kind].done(work)
+            dataset, design = KINDS[step.kind].done(with_fit(work, last))
         except (SensitivityError, SpaceError, StudyError) as error:
             yield Failure(name, str(error))
             continue
         if KINDS[step.kind].chooses:
             chosen = design
+        if step.kind == "fit":
+            last = Posterior.of(dataset)
         yield Result(name, step, design, stamp(dataset, provenance(plan, base, _counts(dataset))))
 
 

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...model import AsBuilt, Catalogue, Design, Meal, Spec, Surroundings, specs
+from ..judging.posterior import Posterior
 from ..kinds import KINDS, Given, StudyError
+from ..kinds.kind import decided_in
 from .aiming_parts import AIMINGS
+from .fits import CHOSEN, FitFault, posterior_asked
 from .oven_tables import OVEN_PARTS
 from .varying import Vary, VaryError, read_varies
 
@@ -18,6 +21,7 @@ class Step:
     section: Any
     varies: tuple[Vary, ...] = ()
     ready: Any = None
+    posterior: Posterior | None = None  # of a fit that it names by file
 
     @property
     def kind(self) -> str:
@@ -68,17 +72,24 @@ def steps_of(
     sections: list[Any], varies: list[tuple[Vary, ...]], given: Given, faults: list[str]
 ) -> Iterator[Step]:
     """The studies, and what is wrong with them beyond single keys: their order, picks, counts and skies."""
-    chosen = False
+    chosen, fitted = False, False
     for number, (section, factors) in enumerate(zip(sections, varies, strict=True), start=1):
-        here, kind, ready = f"study[{number}]", KINDS[section.kind], None
-        chosen |= kind.chooses
+        here, kind, ready, posterior = f"study[{number}]", KINDS[section.kind], None, None
         found = [f"{here}.{fault}" for fault in kind.faults(section, given)]
         if not chosen and "base" in section.model_fields_set and section.base == "chosen":
             found.append(f'{here}.base = "chosen": nothing before it chooses a design; write "config"')
+        asked = getattr(section, "fit", None)
+        if not fitted and asked == CHOSEN:
+            found.append(f'{here}.fit = "chosen": no fit stands before it; write {{ file = "fit.nc" }}')
+        try:
+            posterior = posterior_asked(asked, given.folder, decided_in(section))
+        except FitFault as fault:
+            found.append(f"{here}.{fault}")
+        chosen, fitted = chosen or kind.chooses, fitted or kind.word == "fit"
         if not found and given.design is not None and given.sky is not None:
             try:
                 ready = kind.ready(section, given)
             except StudyError as error:
                 found = [f"{here}.{fault}" for fault in error.faults]
         faults.extend(found)
-        yield Step(section=section, varies=factors, ready=ready)
+        yield Step(section=section, varies=factors, ready=ready, posterior=posterior)

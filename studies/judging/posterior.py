@@ -21,8 +21,10 @@ from numpy.typing import NDArray
 from ...model import Design
 from ..asking.distributions import Normal
 from ..methods.coordinates import Coordinates
-from .outcomes import Column, Columns
+from .outcomes import Column, Columns, Evaluate, Outcomes
 from .parameters import Parameter
+from .robust import common_draws
+from .space import Space
 
 Floats = NDArray[np.float64]
 
@@ -112,6 +114,19 @@ class Posterior:
             for number, step in enumerate(self._directions, start=1)
         )
 
+    @property
+    def factors(self) -> tuple[Parameter, ...]:
+        """The factors themselves, over the ranges of the fit."""
+        return tuple(
+            Parameter(name=name, kind="real", meaning=f"{name}, as the cooks leave it", low=low, high=high)
+            for name, low, high in zip(self.names, self.low, self.high, strict=True)
+        )
+
+    @property
+    def phrase(self) -> str:
+        """What is drawn, in words."""
+        return f"{', '.join(self.names)}, together as test cooks leave them"
+
     def _meaning(self, step: Floats) -> str:
         """One standard deviation along a direction, in words."""
         x = self._axes.of(np.array(self.values))
@@ -137,6 +152,39 @@ class Posterior:
         found = np.clip(self._axes.values(np.clip(x, *self._axes.ends)), self.low, self.high)
         rest = {name: column for name, column in columns.items() if name not in own}
         return rest | {name: np.ascontiguousarray(found[:, k]) for k, name in enumerate(self.names)}
+
+
+def drawn_together(
+    space: Space | None, posterior: Posterior | None, count: int, seed: int
+) -> dict[str, Column]:
+    """Values of what nobody decides, one per draw, with what cooks leave unknown among it; none where nothing is.
+
+    Parameters
+    ----------
+    space : Space, optional
+        Of the factors that are drawn each by itself.
+    posterior : Posterior, optional
+    count : int
+        A power of two.
+    seed : int
+    """
+    parameters = (*(space.parameters if space else ()), *(posterior.parameters if posterior else ()))
+    if not parameters:
+        return {}
+    draws = common_draws(Space(parameters), count, seed)
+    return posterior.translated(draws) if posterior else draws
+
+
+@dataclass(frozen=True)
+class JointEvaluator:
+    """Runs rows in which what the cooks leave unknown varies, by the factors that follow from it."""
+
+    evaluate: Evaluate
+    posterior: Posterior
+
+    def __call__(self, columns: Columns) -> Outcomes:
+        """Outcomes of each row."""
+        return self.evaluate(self.posterior.translated(columns))
 
 
 def vars_of(posterior: Posterior) -> dict[str, Any]:

@@ -12,13 +12,14 @@ from pydantic import BeforeValidator, Field
 from ...model import LIMITS, MERITS, DescriptionError, Design, misfit, stored_unit, suggestion
 from ..asking.alternatives import Alternative, read_alternative
 from ..asking.fields import Base
+from ..asking.fits import FitAsked
 from ..asking.quantity import QuantityError, difference_of, parse
 from ..asking.schema import Section
 from ..asking.varying import Vary, VaryError, read_varies, space_round
 from ..judging.day_by_day import DESIGN_NUMBER, DayEvaluator, day_column
 from ..judging.evaluate import BY_DAY
 from ..judging.outcomes import Column, Outcomes
-from ..judging.robust import common_draws
+from ..judging.posterior import drawn_together
 from ..judging.space import Parameter, Space
 from ..methods.paired import CONFIDENCE, RESAMPLES, resampling
 from ..running.evaluations import evaluate_rows
@@ -52,6 +53,7 @@ class CompareSection(Section):
     uncertain: dict[str, Any] = Field(
         default_factory=dict, description="factors that nobody decides, in the form of vary"
     )
+    fit: FitAsked = None
     draws: Annotated[int, Field(strict=True, ge=2, le=256)] = Field(
         8, description="values of the uncertain factors that every design meets; a power of two"
     )
@@ -99,8 +101,8 @@ def _key_faults(section: CompareSection, given: Given) -> Iterator[str]:
     if section.draws & (section.draws - 1):
         lower = 1 << (section.draws.bit_length() - 1)
         yield f"draws = {section.draws}: must be a power of two, such as {lower} or {2 * lower}"
-    if "draws" in section.model_fields_set and not section.uncertain:
-        yield "draws: nothing is uncertain; name factors and their ranges in [study.uncertain]"
+    if "draws" in section.model_fields_set and not section.uncertain and section.fit is None:
+        yield "draws: nothing is uncertain; name factors and their ranges in [study.uncertain], or a fit"
     for name, text in section.slack.items():
         if name not in section.outcomes or name not in BY_DAY:
             yield f"slack.{name}: is no outcome asked for that has a value on each day"
@@ -155,9 +157,8 @@ def _designs(work: Work) -> tuple[Design, ...]:
 
 def _drawn(work: Work) -> dict[str, Column]:
     """Values of the uncertain factors by draw, the same for every design."""
-    if not work.ready.uncertain:
-        return {}
-    return common_draws(space_round(work.ready.uncertain, work.design), work.section.draws, work.setting.seed)
+    uncertain = space_round(work.ready.uncertain, work.design) if work.ready.uncertain else None
+    return drawn_together(uncertain, work.posterior, work.section.draws, work.setting.seed)
 
 
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
@@ -212,7 +213,8 @@ def _space(designs: Sequence[Design], work: Work) -> Space:
     hashed = hashlib.sha256(repr(designs).encode()).hexdigest()[:16]
     last, meaning = len(designs) - 1, f"number of the design among {hashed}"
     number = Parameter(name=DESIGN_NUMBER, kind="integer", low=0, high=last, meaning=meaning)
-    return Space((number, *(vary.parameter(work.design) for vary in work.ready.uncertain)))
+    together = work.posterior.factors if work.posterior else ()
+    return Space((number, *(vary.parameter(work.design) for vary in work.ready.uncertain), *together))
 
 
 def _shaped(outcomes: Outcomes, evaluate: DayEvaluator, shape: tuple[int, int]) -> Ran:
@@ -242,7 +244,7 @@ def _about(work: Work) -> dict[str, Any]:
     return {
         "study": "compare",
         "outcomes": " ".join(section.outcomes),
-        "uncertain": " ".join(section.uncertain),
+        "uncertain": " ".join([*section.uncertain, *(work.posterior.names if work.posterior else ())]),
         "confidence": CONFIDENCE,
         "resamples": RESAMPLES,
         "other_seeds": section.other_seeds,

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from ...model import Catalogue, CookRecord, Design, Price, Sky, source_hash
+from ..asking.fits import CHOSEN, FitFault, posterior_asked, refuse_twice
 from ..asking.schema import Section, sentence
 from ..asking.varying import Vary, VaryError, read_varies, space_round
 from ..judging.outcomes import Output
+from ..judging.posterior import Posterior
 from ..judging.space import Space
 from ..running.evaluations import EvaluationLog
 from ..running.workers import Workers
@@ -88,6 +90,7 @@ class Work:
     ready: Any = None
     name: str = ""
     running: Running = field(default_factory=Running)
+    posterior: Posterior | None = None  # of test cooks, where the study asks for what they leave unknown
 
     @property
     def design(self) -> Design:
@@ -125,6 +128,8 @@ class Work:
         """
         used = setting or self.setting
         key = {"model version": source_hash(), "setting": used.identity, "design": repr(used.design)}
+        if self.posterior is not None:
+            key["posterior"] = self.posterior.text
         scratch = self.running.scratch
         folder = scratch / f"{self.name}{part}" if scratch else None
         return EvaluationLog(space, values=list(values), margins=list(margins), key=key, folder=folder)
@@ -132,6 +137,31 @@ class Work:
     def within(self, **changes: Any) -> "Work":
         """The same study of a changed setting."""
         return dataclasses.replace(self, setting=dataclasses.replace(self.setting, **changes))
+
+
+def decided_in(section: Any) -> set[str]:
+    """Factors that a study has in hand itself, whatever its kind."""
+    tables = (getattr(section, key, None) for key in ("vary", "uncertain", "accuracy"))
+    return {name for table in tables for name in table or {}}
+
+
+def with_fit(work: Work, last: Posterior | None) -> Work:
+    """The study with what the last fit of its run says, if it asks for the chosen one.
+
+    Raises
+    ------
+    StudyError
+        There is none, or the study has one of its factors in hand itself.
+    """
+    if getattr(work.section, "fit", None) != CHOSEN:
+        return work
+    if last is None:
+        raise StudyError(['fit = "chosen": the fit before it has no result'])
+    try:
+        refuse_twice(last, decided_in(work.section))
+    except FitFault as fault:
+        raise StudyError([str(fault)]) from fault
+    return dataclasses.replace(work, posterior=last)
 
 
 def nothing_wrong(section: Any, given: Given) -> Iterator[str]:
@@ -185,6 +215,8 @@ class Kind:
         """The study carried out: its Dataset with all that its reader needs, and the design it is about."""
         dataset, design = self.carry_out(work)
         about = described(work.setting, design, work.name)
+        if work.posterior is not None:
+            about["posterior"] = work.posterior.text
         return with_dimensions(dataset, design).assign_attrs(about), design
 
     def work(self, setting: Setting, *, running: Running | None = None, **keys: Any) -> Work:
@@ -208,6 +240,11 @@ class Kind:
         except VaryError as error:
             raise StudyError([f"vary.{fault}" for fault in error.faults]) from error
         faults = list(self.faults(section, given))
+        posterior = None
+        try:
+            posterior = posterior_asked(getattr(section, "fit", None), given.folder, decided_in(section))
+        except FitFault as fault:
+            faults.append(str(fault))
         if faults:
             raise StudyError(faults)
         return Work(
@@ -217,6 +254,7 @@ class Kind:
             ready=self.ready(section, given),
             name=self.word,
             running=running or Running(),
+            posterior=posterior,
         )
 
     @property

@@ -14,8 +14,9 @@ from ..asking.known import OWN, Known, inside
 from ..asking.varying import space_round
 from ..judging.evaluate import CENSORED, OvenEvaluator, goals_of, limits_of, outputs_of
 from ..judging.outcomes import Outcomes, Output
+from ..judging.posterior import drawn_together
 from ..judging.reasons import reasons
-from ..judging.robust import USUAL, common_draws, rule_of
+from ..judging.robust import USUAL, rule_of
 from ..judging.space import Space
 from ..methods.flatness import flatness
 from ..methods.front import knee, weighted_pick
@@ -61,7 +62,7 @@ def _asked(work: Work) -> _Asked:
     section, setting = work.section, work.setting
     rule = rule_of(section.judged_by)
     uncertain = space_round(work.ready.uncertain, work.design) if work.ready.uncertain else None
-    draws = common_draws(uncertain, section.draws, setting.seed) if uncertain else {}
+    draws = drawn_together(uncertain, work.posterior, section.draws, setting.seed)
     shares = dict.fromkeys(CENSORED[goal] for goal in section.goals if goal in CENSORED)
     beside = [share for share in shares if share not in section.goals]
     evaluate = OvenEvaluator(setting, (*section.goals, *beside), tuple(section.limits), rule, draws)
@@ -80,7 +81,7 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     known = {one.name: one.completed(space, work.design) for one in (Known(OWN, {}), *work.ready.known)}
     seeded = list(inside(space, list(known.values())))
     first = [row for row, within in zip(known.values(), seeded, strict=True) if within]
-    dataset = _searched(work, asked, first).assign_attrs(_told_of(section, asked))
+    dataset = _searched(work, asked, first).assign_attrs(_told_of(work, asked))
     if not dataset["on_front"].any():
         return dataset, work.design
     row = _picked(dataset, section)
@@ -144,11 +145,14 @@ def _chunk_rows(work: Work, asked: _Asked, wanted: int) -> int:
     return max(1, min(wanted, CHUNK_LANES // lanes))
 
 
-def _told_of(section: SearchSection, asked: _Asked) -> dict[str, Any]:
+def _told_of(work: Work, asked: _Asked) -> dict[str, Any]:
     """How goals were judged and one design picked, for whoever reads the result."""
+    section = work.section
     pick = section.pick if isinstance(section.pick, str) else json.dumps(section.pick)
     told = {"judged_by": section.judged_by, "draws": asked.evaluate.draw_count, "pick": pick}
     drawn = {p.name: p.drawn_as for p in asked.uncertain.parameters} if asked.uncertain else {}
+    if work.posterior is not None:
+        drawn["as_built"] = work.posterior.phrase
     return told | ({"uncertain": json.dumps(drawn)} if drawn else {})
 
 

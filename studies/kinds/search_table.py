@@ -7,6 +7,7 @@ from pydantic import BeforeValidator, Field
 
 from ...model import MERITS
 from ..asking.fields import Limits, Merits, Varies
+from ..asking.fits import FitAsked
 from ..asking.known import Known, KnownError, read_known
 from ..asking.quantity import QuantityError, difference_of, parse
 from ..asking.schema import Section
@@ -52,6 +53,7 @@ class SearchSection(Section):
     uncertain: dict[str, Any] = Field(
         default_factory=dict, description="factors that nobody decides, and their ranges"
     )
+    fit: FitAsked = None
     draws: Annotated[int, Field(strict=True, ge=2, le=256)] = Field(
         8, description="values of the uncertain factors that every design meets; a power of two"
     )
@@ -111,8 +113,8 @@ def _uncertain_faults(section: SearchSection) -> Iterator[str]:
     if section.draws & (section.draws - 1):
         lower = 1 << (section.draws.bit_length() - 1)
         yield f"draws = {section.draws}: must be a power of two, such as {lower} or {2 * lower}"
-    if "draws" in section.model_fields_set and not section.uncertain:
-        yield "draws: nothing is uncertain; name factors and their ranges in [study.uncertain]"
+    if "draws" in section.model_fields_set and not section.uncertain and section.fit is None:
+        yield "draws: nothing is uncertain; name factors and their ranges in [study.uncertain], or a fit"
 
 
 def _slack_faults(section: SearchSection) -> Iterator[str]:

@@ -8,14 +8,18 @@ from pydantic import Field
 
 from ...model import MERITS, Design
 from ..asking.fields import Base, Merits, Varies
+from ..asking.fits import FitAsked
 from ..asking.schema import Section
 from ..judging.evaluate import OvenEvaluator, outputs_of
 from ..judging.outcomes import Evaluate
+from ..judging.posterior import JointEvaluator
 from ..judging.single_days import DAY, SingleDayEvaluator, day_factor
-from ..judging.space import Space
+from ..judging.space import Parameter, Space
 from ..methods.layout import faults_of_parts
 from ..methods.sensitivity import morris, sobol
 from .kind import CHUNK_ROWS, Given, Kind, Work, output_names
+
+COOKS = "test_cooks"  # the group of all that test cooks leave unknown
 
 Weather = Annotated[
     bool,
@@ -30,6 +34,7 @@ class SensitivitySection(Section):
     base: Base = "chosen"
     vary: Varies
     outputs: Annotated[Merits, Field(min_length=1, description="merits whose causes are asked for")]
+    fit: FitAsked = None
     base_samples: Annotated[int, Field(strict=True, ge=16)] = Field(
         256, description="rows of the first sample, each with all rows built on it; a power of two"
     )
@@ -50,6 +55,7 @@ class ScreeningSection(Section):
     base: Base = "chosen"
     vary: Varies
     outputs: Annotated[Merits, Field(min_length=1, description="merits whose causes are asked for")]
+    fit: FitAsked = None
     trajectories: Annotated[int, Field(strict=True, ge=4)] = Field(
         20, description="walks through the space, each moving every factor once"
     )
@@ -76,17 +82,25 @@ def _weather_faults(section: SensitivitySection | ScreeningSection, given: Given
 
 def _sobol(work: Work) -> tuple[xr.Dataset, Design]:
     section = work.section
+    unknown = [parameter.name for parameter in _unknown(work)]
+    groups = section.groups | ({COOKS: unknown} if unknown else {})
+    suffered = [*section.suffered, *(unknown if section.suffered or section.weather else ())]
     if not section.weather:
-        return _sampled(work, sobol, **_parts(section, section.suffered)), work.design
-    suffered = list(dict.fromkeys([*section.suffered, DAY]))
-    return _sampled(work, sobol, together=DAY, **_parts(section, suffered)), work.design
+        return _sampled(work, sobol, **_parts(section, suffered, groups)), work.design
+    suffered = list(dict.fromkeys([*suffered, DAY]))
+    return _sampled(work, sobol, together=DAY, **_parts(section, suffered, groups)), work.design
 
 
-def _parts(section: SensitivitySection, suffered: list[str]) -> dict[str, Any]:
+def _unknown(work: Work) -> tuple[Parameter, ...]:
+    """What test cooks leave unknown, as factors; none where the study does not ask."""
+    return work.posterior.parameters if work.posterior else ()
+
+
+def _parts(section: SensitivitySection, suffered: list[str], groups: dict[str, list[str]]) -> dict[str, Any]:
     return {
         "base_samples": section.base_samples,
         "second_order": section.second_order,
-        "groups": section.groups,
+        "groups": groups,
         "suffered": suffered,
     }
 
@@ -94,6 +108,7 @@ def _parts(section: SensitivitySection, suffered: list[str]) -> dict[str, Any]:
 def _morris(work: Work) -> tuple[xr.Dataset, Design]:
     section = work.section
     now = {vary.name: work.design.value(vary.name) for vary in work.varies}
+    now |= {parameter.name: 0.0 for parameter in _unknown(work)}
     counts = {"trajectories": section.trajectories, "levels": section.levels}
     return _sampled(work, morris, now=now, **counts), work.design
 
@@ -102,11 +117,13 @@ def _sampled(work: Work, method: Callable[..., xr.Dataset], **how: Any) -> xr.Da
     """A study that samples a space round the base design, on all days or each design on one of them."""
     names = work.section.outputs
     outputs = outputs_of(names, work.setting.currency)
-    space = work.space
+    space = Space((*work.space.parameters, *_unknown(work)))
     evaluate: Evaluate = OvenEvaluator(work.setting, tuple(names))
     if work.section.weather:
         space = Space((*space.parameters, day_factor(work.setting.sky)))
         evaluate = SingleDayEvaluator(work.setting, tuple(names))
+    if work.posterior is not None:
+        evaluate = JointEvaluator(evaluate, work.posterior)
     found = method(
         space,
         evaluate,

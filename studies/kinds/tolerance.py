@@ -10,14 +10,18 @@ from pydantic import Field
 
 from ...model import LIMITS, MERITS, Design
 from ..asking.fields import Base, Merit, Share
+from ..asking.fits import FitAsked
 from ..asking.quantity import QuantityError, difference_of, parse, show
 from ..asking.schema import Section
 from ..judging.evaluate import OvenEvaluator
-from ..judging.space import Space
+from ..judging.outcomes import Evaluate
+from ..judging.posterior import JointEvaluator
+from ..judging.space import Parameter, Space
 from ..methods.repeats import AtBase, BaseError, Repeats
 from ..methods.sweeps import Toleranced, at_design
 from ..methods.together import together
 from ..methods.tolerance import alone
+from ..setting import Setting
 from .accuracies import USUAL
 from .kind import Given, Kind, StudyError, Work
 from .toleranced import toleranced
@@ -44,6 +48,7 @@ class ToleranceSection(Section):
     spread: Literal["even", "normal"] = Field(
         "even", description="anywhere within the accuracy, or normal with it as two standard deviations"
     )
+    fit: FitAsked = None
     ovens: Annotated[int, Field(strict=True, ge=FEWEST)] = Field(
         128, description="drawn with everything off at once; a power of two"
     )
@@ -84,6 +89,8 @@ def _levels(section: ToleranceSection) -> list[float]:
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     section, merit = work.section, MERITS[work.section.goal]
     parts, faults = toleranced(section.accuracy, work.design, work.setting.catalogue)
+    if work.posterior is not None:
+        parts = [*parts, *(_unknown(parameter) for parameter in work.posterior.parameters)]
     if not parts:
         raise StudyError(faults)
     measure, levels = _measure(work, parts), _levels(section)
@@ -109,6 +116,17 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     return _labelled(dataset, work, designed), work.design
 
 
+def _unknown(parameter: Parameter) -> Toleranced:
+    """A direction that test cooks leave unknown; its accuracy is two standard deviations."""
+    return Toleranced(parameter=replace(parameter, spread=None), at=0.0, accuracy=2.0)
+
+
+def _evaluator(work: Work, setting: Setting) -> Evaluate:
+    """What runs rows in one setting."""
+    evaluate: Evaluate = OvenEvaluator(setting, (work.section.goal,), tuple(LIMITS))
+    return evaluate if work.posterior is None else JointEvaluator(evaluate, work.posterior)
+
+
 def _measure(work: Work, parts: list[Toleranced]) -> Repeats:
     """The goal round the design, run with several seeds of the ray tracer."""
     space = Space(tuple(part.parameter for part in parts))
@@ -117,7 +135,7 @@ def _measure(work: Work, parts: list[Toleranced]) -> Repeats:
     ]
     goal = work.section.goal
     return Repeats(
-        evaluates=[OvenEvaluator(setting, (goal,), tuple(LIMITS)) for setting in settings],
+        evaluates=[_evaluator(work, setting) for setting in settings],
         logs=[
             work.log(space, [goal], list(LIMITS), part=f"-{number}", setting=setting)
             for number, setting in enumerate(settings, start=1)

@@ -13,6 +13,7 @@ import xarray as xr
 
 from ..asking.study_tables import Step
 from ..config import Plan, loads
+from ..judging.posterior import Posterior
 from ..kinds import KINDS, Running, Work
 from ..setting import Setting
 from .again import Rerun, compared, compared_row, notes_on
@@ -84,7 +85,15 @@ class OpenedResult:
             ready=step.ready,
             name=str(self.dataset.attrs["study_name"]),
             running=running or Running(),
+            posterior=self._posterior,
         )
+
+    @property
+    def _posterior(self) -> Posterior | None:
+        """What test cooks left unknown, where the study asked for it."""
+        kept = self.dataset.attrs.get("posterior")
+        asked = getattr(self.step.section, "fit", None) is not None
+        return Posterior.of_text(str(kept)) if kept and asked else None
 
     def rerun(self, row: int | None = None, *, running: Running | None = None) -> Rerun:
         """Compute one row again, or the whole study, and compare every number to the last bit.

@@ -91,10 +91,10 @@ _AGAIN: dict[tuple[Any, ...], Callable[..., RowAgain]] = {
 
 
 def _space(work: Work) -> Space:
-    """What a screening varies: the factors of its table, and the day where it takes the weather as a factor."""
-    if getattr(work.section, "weather", False):
-        return Space((*work.space.parameters, day_factor(work.setting.sky)))
-    return work.space
+    """What a screening varies: its factors, what cooks leave unknown, and the day where weather is a factor."""
+    unknown = work.posterior.parameters if work.posterior else ()
+    days = (day_factor(work.setting.sky),) if getattr(work.section, "weather", False) else ()
+    return Space((*work.space.parameters, *unknown, *days))
 
 
 def _is_from_b(dataset: xr.Dataset, name: str, label: str) -> bool:
@@ -171,6 +171,7 @@ def _evaluator(work: Work, seed: int) -> Callable[[Columns], Outcomes]:
         ready=work.ready,
         name=work.name,
         running=Running(workers=_Scout()),
+        posterior=work.posterior,
     )
     try:
         KINDS[str(work.section.kind)].carry_out(scouting)
