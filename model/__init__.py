@@ -6,7 +6,7 @@ Describe with `Oven`, `ByHand`, `Meal` and a sky from `clear_sky`, `clearness_sk
 
 from .aiming import Aim, Aiming, ByHand, Drive, Fixed, aim
 from .aiming_loss import OffAxis, beam_into_pot, off_axis_light
-from .aiming_report import INTERVALS, assess_aiming
+from .aiming_report import INTERVALS, LOSSES, assess_aiming
 from .air_outside import Air
 from .bill import bill
 from .blanks import Blank, Workshop, blanks_of, fold_angles
@@ -31,7 +31,7 @@ from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
 from .drive_report import DriveReport, assess_drive
 from .flows import flows_of_day
 from .food import Meal
-from .hanging import pot_gap, trunnion_height
+from .hanging import ground_gap, pot_gap, trunnion_height
 from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
 from .oven import Box, Cover, Funnel, Jacket, Oven, Pot, Stand
@@ -63,6 +63,7 @@ __all__ = [
     "CAUTIONS",
     "INTERVALS",
     "LIMITS",
+    "LOSSES",
     "MERITS",
     "PLANES",
     "SENSORS",
@@ -131,6 +132,7 @@ __all__ = [
     "cooking_power",
     "file_sky",
     "fold_angles",
+    "ground_gap",
     "heating_test",
     "load_catalogue",
     "flows_of_day",

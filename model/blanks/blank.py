@@ -1,11 +1,21 @@
 """One piece to cut, lying flat."""
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+
+CIRCLE_CORNERS = 720  # of a polygon that stands for a circle: inside it by 0.01 mm at a radius of 1 m
+
+
+class Mark(NamedTuple):
+    """A line to mark on a piece, not to cut, and what stands beside its first point."""
+
+    points: Floats  # [point, 2] m
+    text: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -30,6 +40,10 @@ class Blank:
     holes : tuple of float64[corner, 2]   [m]
     folds : tuple of (float64[2, 2], float)   [m, rad]
         Fold lines, and by how much the sheet turns there; above zero the face that is drawn comes inside the fold.
+    marks : tuple of Mark
+        Lines to mark, such as degrees on the turning base.
+    across : float   [m]
+        Of a round piece, whose outline is a polygon of many corners; 0 where the sides are straight.
     note : str
         What to mind when cutting or folding it.
     """
@@ -43,6 +57,8 @@ class Blank:
     inner: Floats
     holes: tuple[Floats, ...] = ()
     folds: tuple[tuple[Floats, float], ...] = ()
+    marks: tuple[Mark, ...] = ()
+    across: float = 0.0
     note: str = field(default="")
 
     @property
@@ -93,3 +109,9 @@ def regular(sides: int, across: float) -> Floats:
     return np.asarray(
         across / 2 / np.cos(np.pi / sides) * np.column_stack([np.cos(azimuth), np.sin(azimuth)])
     )
+
+
+def circle(radius: float, corners: int = CIRCLE_CORNERS) -> Floats:
+    """A circle about the origin as a polygon with its corners on it, counter-clockwise from the x axis."""
+    azimuth = 2 * np.pi * np.arange(corners) / corners
+    return radius * np.column_stack([np.cos(azimuth), np.sin(azimuth)])

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
@@ -9,23 +10,25 @@ from ..catalogue import Catalogue
 from ..design import Design
 from ..oven import ARCHETYPES, Oven
 from ..tiers import WALL_FIELDS, Wall, wall
+from .base import base_of
 from .blank import Blank, Floats, rectangle, regular
 from .ring import Ring, rings, strip, with_flanges
 from .workshop import Workshop
 
 
 def blanks_of(design: Design, *, catalogue: Catalogue, workshop: Workshop | None = None) -> list[Blank]:
-    """Every piece of sheet and board of a design, in the order of building.
+    """Every piece of sheet and board of a design, in the order of building, the turning base last.
 
     Layers lie on each other: the mirror sheet behind the measures of the design, insulation behind it, skin last. The
-    turning base and the pot are not among them.
+    pot is not among them.
     """
     shop = workshop or Workshop()
     oven = design.oven
     mirror = _thickness(catalogue, "mirrors", oven.funnel.mirror)
     boxed = oven.box.archetype == ARCHETYPES[1]
     pieces = [*_mirror(oven, mirror, shop), *_cover(oven, shop, boxed=boxed)]
-    return pieces + (_box(oven, mirror) if boxed else _clad_funnel(oven, mirror))
+    pieces += _box(oven, mirror, shop) if boxed else _clad_funnel(oven, mirror)
+    return [*pieces, base_of(design, shop)]
 
 
 def _thickness(catalogue: Catalogue, group: str, name: str) -> float:
@@ -80,22 +83,32 @@ def _strips(ring: Ring, material: str, thickness: float, shop: Workshop) -> list
 
 
 def _cover(oven: Oven, shop: Workshop, *, boxed: bool) -> list[Blank]:
-    """Panes, and the mitred strips that frame them."""
-    facets, funnel = oven.funnel.facets, _wall(oven)
-    opening = float(funnel.across[-1 if boxed else 0, 0])
-    across = opening + 2 * shop.cover_lap
+    """Panes, and the mitred strips that hold them down; the strips end where the mouth begins and shade none of it."""
+    facets = oven.funnel.facets
+    opening = _opening(oven)
     cover, thick = oven.cover, oven.cover.cover_thickness
-    pane = _piece("cover", "cover", cover.cover, thick, cover.panes, regular(facets, across))
+    pane = _piece(
+        "cover",
+        "cover",
+        cover.cover,
+        thick,
+        cover.panes,
+        regular(facets, opening + 2 * shop.cover_lap),
+        note="lies on the top of the box, under the funnel" if boxed else "lies on the rim of the mouth",
+    )
     half = math.tan(math.pi / facets)
-    outer, inner = across / 2 * half, (across / 2 - shop.frame_width) * half
+    inner, outer = opening / 2 * half, (opening / 2 + shop.frame_width) * half
     frame = np.array([[-outer, 0.0], [outer, 0.0], [inner, shop.frame_width], [-inner, shop.frame_width]])
-    if inner <= 0:
-        return [pane]
     note = f"ends mitred {math.degrees(math.pi / facets):.1f} deg from square"
     strips = _piece(
         "cover frame", "skin", oven.jacket.skin, oven.jacket.skin_thickness, facets, frame, note=note
     )
     return [pane, strips]
+
+
+def _opening(oven: Oven) -> float:
+    """Across the flats of what the cover closes: the mouth, or the throat over a box. [m]"""
+    return float(_wall(oven).across[-1 if oven.box.archetype == ARCHETYPES[1] else 0, 0])
 
 
 def _clad_funnel(oven: Oven, mirror: float) -> list[Blank]:
@@ -118,28 +131,40 @@ def _clad_funnel(oven: Oven, mirror: float) -> list[Blank]:
     return pieces
 
 
-def _box(oven: Oven, lining: float) -> list[Blank]:
+def _box(oven: Oven, lining: float, shop: Workshop) -> list[Blank]:
     """Lining, insulation and skin of the square box; floors and tops whole, walls between them, two of them short."""
     box, jacket, facets = oven.box, oven.jacket, oven.funnel.facets
-    opening = float(_wall(oven).across[-1, 0])
-    across, height = box.box_across, box.box_depth
+    across, height, level = box.box_across, box.box_depth, 0.0
+    face = "bright side in" if box.box_lining == "mirror" else "blacken the inner side"
     pieces: list[Blank] = []
     layers = (
-        ("mirror", oven.funnel.mirror, lining, "box lining"),
-        ("insulation", jacket.insulation, jacket.insulation_thickness, "box insulation"),
-        ("skin", jacket.skin, jacket.skin_thickness, "box skin"),
+        ("mirror", oven.funnel.mirror, lining, "box lining", face),
+        ("insulation", jacket.insulation, jacket.insulation_thickness, "box insulation", ""),
+        ("skin", jacket.skin, jacket.skin_thickness, "box skin", ""),
     )
-    for part, material, thickness, name in layers:
+    for part, material, thickness, name, note in layers:
         wide = across + 2 * thickness
-        hole = (regular(facets, opening),)
-        pieces += [
-            _piece(f"{name}, floor", part, material, thickness, 1, rectangle(wide, wide)),
-            _piece(f"{name}, top", part, material, thickness, 1, rectangle(wide, wide), holes=hole),
-            _piece(f"{name}, long wall", part, material, thickness, 2, rectangle(wide, height)),
-            _piece(f"{name}, short wall", part, material, thickness, 2, rectangle(across, height)),
-        ]
-        across, height = wide, height + 2 * thickness
+        # The lining's top carries the cover; what lies above it makes way for cover, frame and funnel.
+        hole = _opening(oven) if part == "mirror" else _clear_of_funnel(oven, lining, level + thickness, shop)
+        kind = partial(_piece, part=part, material=material, thickness=thickness, note=note)
+        pieces.append(kind(f"{name}, floor", count=1, outline=rectangle(wide, wide)))
+        if hole < wide:
+            through = (regular(facets, hole),)
+            pieces.append(kind(f"{name}, top", count=1, outline=rectangle(wide, wide), holes=through))
+        pieces.append(kind(f"{name}, long wall", count=2, outline=rectangle(wide, height)))
+        pieces.append(kind(f"{name}, short wall", count=2, outline=rectangle(across, height)))
+        across, height, level = wide, height + 2 * thickness, level + thickness * (part != "mirror")
     return pieces
+
+
+def _clear_of_funnel(oven: Oven, sheet: float, height: float, shop: Workshop) -> float:
+    """Width across the flats that lets cover, frame and the funnel's sheet through, so high above the cover. [m]"""
+    funnel = _wall(oven)
+    out = sheet / np.cos(funnel.angle[:, 0]).min()
+    level, across = funnel.level[::-1, 0], funnel.across[::-1, 0]
+    below = level <= height
+    widest = max(float(across[below].max()), float(np.interp(height, level, across)))
+    return max(widest + 2 * float(out), _opening(oven) + 2 * max(shop.cover_lap, shop.frame_width))
 
 
 def _bevelled(name: str, part: str, material: str, thickness: float, ring: Ring, note: str = "") -> Blank:
@@ -153,7 +178,6 @@ def _piece(
     thickness: float,
     count: int,
     outline: Floats,
-    *,
     inner: Floats | None = None,
     holes: tuple[Floats, ...] = (),
     folds: Sequence[tuple[Floats, float]] = (),

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from ..described import Checked, choice, count, quantity
+from ..described import Checked, catalogued, choice, count, quantity
 
 JOINTS = ("butt", "seam", "strip")
 
@@ -36,3 +36,7 @@ class Workshop(Checked):
     cutting_gap: float = quantity(
         "length", 0.0, 0.05, "left between pieces for saw and shears", default=0.005
     )
+    # A stiff board and a bolt: common practice, no source.
+    base_board: str = catalogued("shells", "board of the turning base", default="plywood")
+    base_thickness: float = quantity("length", 0.002, 0.10, "board of the turning base", default=0.018)
+    pivot_hole: float = quantity("length", 0.002, 0.20, "hole for the pivot, across", default=0.010)
