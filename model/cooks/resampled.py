@@ -13,7 +13,7 @@ USUAL_GAP = 1.5  # times the usual time between readings where that is more
 
 
 def minute_values(time: Floats, values: Floats, minutes: Floats, *, averaged: bool = False) -> Floats:
-    """Values at minutes whose sum is that of the readings: each is the mean over its minute. float64[minute]
+    """Values at minutes that hold as much as the readings: each is the mean over its minute. float64[minute]
 
     Instants are joined by straight lines. Means since the reading before are taken as steps of a running total,
     which is joined by a monotone curve (Fritsch, F. N. and Butland, J., SIAM J. Sci. Stat. Comput. 5 (1984)
@@ -23,7 +23,7 @@ def minute_values(time: Floats, values: Floats, minutes: Floats, *, averaged: bo
     Parameters
     ----------
     time, values : float64[record]
-        Readings; those that are nan are left out. [s], any unit
+        Readings, zero or more; those that are nan are left out. [s], any unit
     minutes : float64[minute]   [s]
         Where values are wanted, a minute apart.
     averaged : bool
@@ -37,10 +37,13 @@ def minute_values(time: Floats, values: Floats, minutes: Floats, *, averaged: bo
         total, begin = _running_total(time, values), float(2 * time[0] - time[1])
     else:
         total, begin = make_interp_spline(time, values, k=1).antiderivative(), float(time[0])
-    low, high = (np.clip(minutes + side * STEP / 2, begin, time[-1]) for side in (-1, 1))
+    begin, end = max(begin, float(minutes[0])), min(float(time[-1]), float(minutes[-1]))
+    low, high = (np.clip(minutes + side * STEP / 2, begin, end) for side in (-1, 1))
     width = high - low
     inside = width > 1e-6
-    mean = (total(high) - total(low)) / np.where(inside, width, 1.0)
+    mean = np.maximum(total(high) - total(low), 0.0) / np.where(
+        inside, width, 1.0
+    )  # rounding aside it is not below
     return np.asarray(np.where(inside, mean, np.where(minutes < time[0], values[0], values[-1])))
 
 
