@@ -1,4 +1,8 @@
-"""All that was read in several cooks in one row, and what the model says of each reading."""
+"""All that was read in several cooks in one row, and what the model says of each reading.
+
+The model starts each cook with its food as warm as it was first read. That reading errs like any other, and the error
+lasts for hours: it is a parameter of its own, a shift of the food's start, whose effect is taken as straight.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +20,12 @@ from .outcomes import Columns
 Floats = NDArray[np.float64]
 
 
+FOOD = "food"
+_WARMER = 1.0  # K
+
+
 class Predicting(Protocol):
-    """The model of one cook."""
+    """The model of one cook; `start_temperature` is among its columns where it has a thermometer in the food."""
 
     @property
     def record(self) -> CookRecord:
@@ -53,12 +61,21 @@ class Measured:
     factors : tuple of str
         The parameters of a row.
     offsets : tuple of Series
-        Thermometers that may be off by the same in all readings of a cook; parameters after the factors.
+        Thermometers that may be off by the same in all readings of a cook; parameters after the factors. [K]
+    starts : tuple of int
+        Cooks whose food may have started warmer than its first reading says; parameters after those. [K]
     """
 
     models: Sequence[Predicting]
     factors: tuple[str, ...]
     offsets: tuple[Series, ...] = ()
+    starts: tuple[int, ...] = ()
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Of all parameters of a row."""
+        shifts = (f"start_{number}" for number in self.starts)
+        return (*self.factors, *(one.offset for one in self.offsets), *shifts)
 
     @cached_property
     def series(self) -> tuple[Series, ...]:
@@ -109,9 +126,36 @@ class Measured:
         ----------
         rows : float64[row, parameter]   [SI]
         """
-        columns = {name: np.ascontiguousarray(rows[:, k]) for k, name in enumerate(self.factors)}
-        said = [model.temperatures(columns) for model in self.models]
-        found = np.concatenate([said[one.cook][one.sensor] for one in self.series], axis=1)
+        # Rows often differ only in shifts, of which the model knows nothing.
+        ovens, of = np.unique(rows[:, : len(self.factors)], axis=0, return_inverse=True)
+        columns = {name: np.ascontiguousarray(ovens[:, k]) for k, name in enumerate(self.factors)}
+        found = self._said(columns)[of.ravel()]
         for k, one in enumerate(self.offsets, start=len(self.factors)):
             found[:, self.numbers == self.series.index(one)] += rows[:, k : k + 1]
+        for k, cook in enumerate(self.starts, start=len(self.factors) + len(self.offsets)):
+            found += rows[:, k : k + 1] * self.of_start[cook]
+        return found
+
+    def _said(self, columns: Columns) -> Floats:
+        said = [model.temperatures(columns) for model in self.models]
+        return np.concatenate([said[one.cook][one.sensor] for one in self.series], axis=1)
+
+    @cached_property
+    def of_start(self) -> dict[int, Floats]:
+        """Change of every reading for each kelvin that a cook's food started warmer, by cook, float64[reading]."""
+        found = {}
+        for number, model in enumerate(self.models):
+            if FOOD not in model.sensors:
+                continue
+            read = model.record.temperature(FOOD)
+            first = float(read[np.isfinite(read)][0])
+            warmer = model.temperatures({"start_temperature": np.array([first, first + _WARMER])})
+            found[number] = np.concatenate(
+                [
+                    (warmer[one.sensor][1] - warmer[one.sensor][0]) / _WARMER
+                    if one.cook == number
+                    else np.zeros(len(self.models[one.cook].record.instants))
+                    for one in self.series
+                ]
+            )
         return found

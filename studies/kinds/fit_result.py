@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..judging.measured import Measured
+from ..judging.measured import FOOD, Measured, Series
 from ..judging.posterior import Posterior
 from ..methods.fitting import Fitted, foretold
 from .fit_table import Factor
@@ -142,10 +142,11 @@ def _offsets(run: FitRun) -> xr.Dataset:
     """What thermometers were found to be off by."""
     found, count = run.found, len(run.factors)
     records = [model.record.name for model in run.measured.models]
-    kelvin = {"estimate": found.values, "low": found.low, "high": found.high}
+    own = slice(count, count + len(run.measured.offsets))
+    kelvin = {"estimate": found.values[own], "low": found.low[own], "high": found.high[own]}
     return xr.Dataset(
         {
-            f"offset_{name}": ("offset", values[count:], _text(f"thermometer reads too high by: {name}", "K"))
+            f"offset_{name}": ("offset", values, _text(f"thermometer reads too high by: {name}", "K"))
             for name, values in kelvin.items()
         },
         coords={
@@ -178,7 +179,7 @@ def _beside(run: FitRun) -> list[_Beside]:
     found, count = run.found, len(run.factors)
     scatter = np.array([one.deviation for one in found.series])
     sensors = np.array([one.sensor for one in run.measured.series])
-    described = np.concatenate([run.start, np.zeros(len(run.measured.offsets))])
+    described = np.concatenate([run.start, np.zeros(len(run.measured.names) - count)])
     whole = _Beside(
         run.measured, run.measured(described[np.newaxis])[0], *foretold(run.measured, found), scatter
     )
@@ -190,6 +191,9 @@ def _beside(run: FitRun) -> list[_Beside]:
         [np.sqrt((own**2).mean()) if len(own) else np.sqrt((scatter**2).mean()) for own in like]
     )
     said, error = foretold(lambda rows: held(rows[:, :count]), found)
+    for cook, effect in held.of_start.items():
+        own = np.array([one == Series(cook, FOOD) for one in held.series])
+        error = np.hypot(error, effect * widths[own][0])
     return [whole, _Beside(held, held(run.start[np.newaxis])[0], said, error, widths)]
 
 

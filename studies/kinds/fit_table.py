@@ -1,7 +1,7 @@
 """The table of a fit in a config: which cooks, which factors, what is known beforehand; and what is wrong with it."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal, NamedTuple
 
 import numpy as np
@@ -84,9 +84,9 @@ class FitReady(NamedTuple):
     used: tuple[CookRecord, ...]
     held: tuple[CookRecord, ...]
 
-    def prior(self, offsets: list[float]) -> Prior:
-        """Of the factors and, after them, of offsets with these deviations."""
-        known = [factor.prior for factor in self.factors] + [(0.0, deviation) for deviation in offsets]
+    def prior(self, shifts: Sequence[float]) -> Prior:
+        """Of the factors and, after them, of shifts round zero with these deviations."""
+        known = [factor.prior for factor in self.factors] + [(0.0, deviation) for deviation in shifts]
         middle, deviation = np.array(known, np.float64).T
         return Prior(middle, deviation)
 
