@@ -29,7 +29,8 @@ from noonhearth.studies.config import load
 from noonhearth.studies.kinds import KINDS
 
 ROOT = Path(__file__).parents[2]
-README = (ROOT / "README.md").read_text("utf-8")
+README_PATH = ROOT / "README.md"
+README = README_PATH.read_text("utf-8")
 PARTS = (Box, Funnel, Cover, Jacket, Pot, Stand, Meal, Surroundings, AsBuilt)
 
 
@@ -109,3 +110,16 @@ def test_model_and_studies_agree_on_every_unit() -> None:
 def test_links_between_documents_lead_somewhere(path: Path) -> None:
     for target in re.findall(r"\]\(([^)#:]+)\)", path.read_text("utf-8")):
         assert (path.parent / target).exists(), target
+
+
+def anchors(page: str) -> set[str]:
+    """What the headings of a page are linked by, in the way of the common hosts."""
+    heads = re.findall(r"^#+ (.*)$", re.sub(r"^```.*?^```$", "", page, flags=re.M | re.S), flags=re.M)
+    return {re.sub(r"[^\w\- ]", "", head.lower()).replace(" ", "-") for head in heads}
+
+
+@pytest.mark.parametrize("path", [README_PATH, *sorted((ROOT / "docs").glob("*.md"))], ids=lambda p: p.name)
+def test_links_to_headings_lead_to_one(path: Path) -> None:
+    page = path.read_text("utf-8")
+    for target, anchor in re.findall(r"\]\(([\w./-]*)#([\w-]+)\)", page):
+        assert anchor in anchors((path.parent / target).read_text("utf-8") if target else page), anchor
