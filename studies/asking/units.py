@@ -191,7 +191,9 @@ DIMENSIONS: dict[str, Dimension] = {
         metric="kJ",
         inch="Btu",
     ),
-    "voltage": _dimension(*("a voltage", "V", "8 V"), _unit("V", 1.0), _unit("mV", 1e-3), metric="V"),
+    "voltage": _dimension(
+        *("a voltage", "V", "8 V"), _unit("V", 1.0), _unit("mV", 1e-3), _unit("uV", 1e-6), metric="V"
+    ),
     "current": _dimension(
         *("a current", "A", "100 mA"),
         _unit("A", 1.0),
