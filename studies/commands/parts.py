@@ -9,10 +9,13 @@ from .speaking import DONE, WRONG, err, out
 
 Folder = Annotated[Path | None, cyclopts.Parameter(name=["--to", "-t"])]
 Paper = Literal["A4", "Letter"]
+Units = Literal["metric", "inch"] | None
 
 
-def parts(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
-    """Draw every piece of a design: stock sheets as DXF and SVG, templates as PDF, and a cut list.
+def parts(
+    source: Path, *, to: Folder = None, paper: Paper = "A4", design: int | None = None, units: Units = None
+) -> int:
+    """Draw every piece of a design: stock sheets as DXF and SVG, templates as PDF, what to order, and a cut list.
 
     Parameters
     ----------
@@ -22,15 +25,18 @@ def parts(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
         Folder of the drawings; `parts` beside the source if not given.
     paper
         Of the templates.
+    design
+        Number of another design of the result: a trial of a search, such as one of its front.
+    units
+        Of lists and drawings; as the config has them if not given. DXF is always in millimetres.
     """
-    found = _found(source)
+    found = _found(source, design, units)
     if found is None:
         return WRONG
-    setting, workshop = found
     from ..papers.bundle import write_papers
 
     folder = to or source.parent / "parts"
-    for sentence in write_papers(setting, folder, workshop=workshop, paper=paper):
+    for sentence in write_papers(found.setting, folder, workshop=found.workshop, paper=paper):
         out.print(f"- {sentence}", markup=False, soft_wrap=True)
     out.print(
         f"Written to {folder}; begin with cut-list.md, and read its cautions before you cut.", soft_wrap=True
@@ -38,7 +44,9 @@ def parts(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
     return DONE
 
 
-def sheets(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
+def sheets(
+    source: Path, *, to: Folder = None, paper: Paper = "A4", design: int | None = None, units: Units = None
+) -> int:
     """Print papers for the field: sun and settings by the clock, meals, the sight's plate, the drive, a log form.
 
     Parameters
@@ -49,14 +57,18 @@ def sheets(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
         Folder of the papers; `field` beside the source if not given.
     paper
         What they are printed on.
+    design
+        Number of another design of the result: a trial of a search, such as one of its front.
+    units
+        Of the papers; as the config has them if not given.
     """
-    found = _found(source)
+    found = _found(source, design, units)
     if found is None:
         return WRONG
     from ..papers.field import write_field_papers
 
     folder = to or source.parent / "field"
-    for sentence in write_field_papers(found[0], folder, paper=paper):
+    for sentence in write_field_papers(found.setting, folder, paper=paper, plate=found.plate):
         out.print(f"- {sentence}", markup=False, soft_wrap=True)
     out.print(
         f"Written to {folder}. Look at the shadow on the sight, never at the sun or into the mirrors.",
@@ -65,18 +77,14 @@ def sheets(source: Path, *, to: Folder = None, paper: Paper = "A4") -> int:
     return DONE
 
 
-def _found(source: Path) -> tuple[Any, Any] | None:
-    """The setting with the design to cut, and the workshop; None after saying what is wrong."""
-    from ..config import ConfigError, load
-    from ..results.reader import open_result
+def _found(source: Path, design: int | None, units: Units) -> Any:
+    """The source of the papers; None after saying what is wrong."""
+    from ..config import ConfigError
+    from ..papers.source import UnknownDesign, source_of
     from ..results.store import StoreError
 
     try:
-        if source.suffix == ".toml":
-            plan = load(source)
-            return plan.setting, plan.workshop
-        opened = open_result(source)
-        return opened.outcome, opened.plan.workshop
-    except (ConfigError, StoreError) as error:
+        return source_of(source, design=design, units=units)
+    except (ConfigError, StoreError, UnknownDesign) as error:
         err.print(str(error), markup=False, soft_wrap=True)
         return None

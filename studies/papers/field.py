@@ -1,57 +1,95 @@
 """All papers for the field in a folder: aiming, meals, the sight's plate, the drive, a log form."""
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
 
-import pandas as pd
-
-from ..kinds.aiming import AIMING
+from ..asking.quantity import System, show
 from ..setting import Setting
-from .field_pages import write_log_form, write_sight, write_tables
-from .field_tables import drive_table, meal_table, settings_table, sun_pages, sun_table
+from .drive_sheet import CAUTIONS as DRIVE_CAUTIONS
+from .drive_sheet import cell_note, drive_table, travel_table
+from .field_pages import Printed, write_sight, write_tables
+from .field_tables import meal_table, settings_table, sun_pages, sun_table
+from .log_form import STAND, write_log_form
+from .measures import length_words
+from .sight_plate import Plate, plate_for, usual_sight
 
-SENSORS = (
-    "clock",
-    "food [degC]",
-    "pot [degC]",
-    "air [degC]",
-    "sun [W/m2]",
-    "wind [m/s]",
-    "aimed, stirred, cloud ...",
-)
-HEADING = (
-    "oven, and what was changed since the last cook",
-    "date and place",
-    "who, with which instruments",
-    "food, mass, water, temperature when put in",
-    "cover, mirrors: clean, dusty, steamed up",
-    "done at, by which sign",
-)
+EYES = ("Look at the shadow on the sight, never at the sun or into the mirrors.",)
 
 
-def write_field_papers(setting: Setting, folder: Path, *, paper: str = "A4") -> list[str]:
-    """Write the papers; what each is for, in sentences."""
+def write_field_papers(
+    setting: Setting,
+    folder: Path,
+    *,
+    paper: str = "A4",
+    system: System | None = None,
+    plate: Plate | None = None,
+) -> list[str]:
+    """Write the papers; what each is for, in sentences.
+
+    Parameters
+    ----------
+    setting : Setting
+        With the design that is used.
+    folder : Path
+    paper : "A4" or "Letter"
+    system : "metric" or "inch", optional
+        Units of the papers; as the setting has it if not given.
+    plate : Plate, optional
+        Of the sight, as an aiming study or `plate_for` gives it; one with the usual post if not given.
+    """
+    system = system or setting.shown_in
     folder.mkdir(parents=True, exist_ok=True)
-    tables = list(_tables(setting))
-    for name, _, frame in tables:
-        frame.to_csv(folder / f"{name}.csv", index=False)
-    first, *others = [(title, frame) for _, title, frame in tables]
-    suns = [(f"{first[0]}, {month}", page) for month, page in sun_pages(first[1])]
-    pages = write_tables([*suns, *others], folder / "tables.pdf", paper)
-    write_sight(AIMING(setting), folder / "sight-plate.pdf", paper)
-    write_log_form(folder / "log-form.pdf", paper, sensors=SENSORS, heading=HEADING)
+    tables = list(_tables(setting, system))
+    for name, table in tables:
+        table.frame.to_csv(folder / f"{name}.csv", index=False)
+    printed = [one for name, table in tables for one in (_by_month(table) if name == "sun" else [table])]
+    pages = write_tables(printed, folder / "tables.pdf", paper)
+    plate = plate or plate_for(setting, usual_sight())
+    write_sight(plate, folder / "sight-plate.pdf", paper, about=_about(setting, system), system=system)
+    write_log_form(folder, paper, system)
+    count = "1 page" if pages == 1 else f"{pages} pages"
+    titles = ", ".join(table.title[0].lower() + table.title[1:] for _, table in tables)
     return [
-        f"tables.pdf, {pages} pages: {', '.join(title.lower() for _, title, _ in tables)}; each also as CSV.",
-        "sight-plate.pdf: the plate of the aiming sight at full size; measure its bar after printing.",
-        "log-form.pdf: what to write down during a test cook.",
+        f"tables.pdf, {count}: {titles}; each also as CSV.",
+        "sight-plate.pdf: the plate of the aiming sight at full size; measure its bars after printing.",
+        "log-form.pdf: what to write down during a test cook; log-form.csv to type it into, log-form.toml reads that.",
     ]
 
 
-def _tables(setting: Setting) -> Iterator[tuple[str, str, pd.DataFrame]]:
+def _about(setting: Setting, system: System) -> str:
+    funnel = setting.design.oven.funnel
+    mouth, angle = length_words(funnel.mouth, system), math.degrees(funnel.facet_angle)
+    return (
+        f"Oven of {funnel.facets} facets at {angle:.1f} deg with a mouth of {mouth}; others have other rings."
+    )
+
+
+def _tables(setting: Setting, system: System) -> Iterator[tuple[str, Printed]]:
     place = setting.sky.place.name
-    yield "sun", f"Sun over {place}, by its clock", sun_table(setting)
-    yield "settings", "When to set the oven", settings_table(setting)
-    yield "meals", "When to put the food in", meal_table(setting)
-    drive = drive_table(setting)
+    yield "sun", Printed(f"Sun over {place}, by its clock", sun_table(setting), EYES)
+    yield "settings", Printed("When to set the oven", settings_table(setting), EYES)
+    yield "meals", Printed("When to put the food in", meal_table(setting), food_cautions(setting, system))
+    drive = drive_table(setting, system)
     if len(drive):
-        yield "drive", "Settings of the drive", drive
+        yield "drive", Printed("Settings of the drive", drive, (cell_note(setting), *DRIVE_CAUTIONS))
+        title = "Way of the base's edge in the five minutes from a clock time on, as the sun goes"
+        yield "travel", Printed(title, travel_table(setting, system))
+
+
+def _by_month(table: Printed) -> list[Printed]:
+    """The sun's table for print, the caution under the last month."""
+    months = [Printed(f"{table.title}, {month}", page) for month, page in sun_pages(table.frame)]
+    return [*months[:-1], months[-1]._replace(cautions=table.cautions)]
+
+
+def food_cautions(setting: Setting, system: System) -> tuple[str, ...]:
+    """What to mind of the food, under the table that says when to put it in."""
+    low, high = (show(limit, "temperature", system) for limit in STAND)
+    own = setting.catalogue.foods[setting.design.meal.food].cautions
+    return (
+        "These are a model's times: check the coldest place of the food with a thermometer before anybody eats.",
+        f"Throw away what stood between {low} and {high} for more than two hours.",
+        "Local codes on food have the last word.",
+        *own,
+    )

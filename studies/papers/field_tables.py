@@ -122,25 +122,3 @@ def meal_table(setting: Setting) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(rows)
-
-
-def drive_table(setting: Setting) -> pd.DataFrame:
-    """Where fin and cell sit, and what the wheel does; empty for an oven without a drive."""
-    aiming, radius = setting.design.aiming, setting.design.oven.stand.base_radius
-    if not isinstance(aiming, Drive):
-        return pd.DataFrame(columns=["what", "value", "unit"])
-    rows = [
-        ("fin above the cell", 1e3 * aiming.fin_height, "mm"),
-        ("cell, away from the fin", 1e3 * aiming.cell_width, "mm"),
-        ("motor starts with so much of the cell lit, in full sun", 100 * aiming.start_share, "%"),
-        ("motor stops below", 100 * aiming.stop_share, "%"),
-        ("turning speed", math.degrees(aiming.speed) * 60, "deg/min"),
-        ("way of the base's edge while it turns", 1e3 * aiming.speed * radius * 60, "mm/min"),
-        (
-            "way of the base's edge in five minutes at 15 deg of sun an hour",
-            1e3 * radius * math.radians(1.25),
-            "mm",
-        ),
-        ("elevation set by hand every", aiming.elevation_every / 60, "min"),
-    ]
-    return pd.DataFrame(rows, columns=["what", "value", "unit"]).round(2)

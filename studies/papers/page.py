@@ -9,25 +9,28 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 from ...model import Blank
+from ..asking.quantity import System
 from .nesting import Placed, Sheet
 from .strokes import (
     BAR,
     CUT,
     FAR_FACE,
     FOLD,
+    INCH,
     MARGIN,
+    MARK,
     MEANINGS,
     STOCK,
     Stroke,
     Words,
-    bar,
+    bars,
     strokes_of,
     strokes_of_piece,
 )
 
-INCH = 25.4  # mm
 POINT = INCH / 72  # mm
 PAPERS = {"A4": (210.0, 297.0), "Letter": (8.5 * INCH, 11.0 * INCH)}  # mm; ISO 216, ANSI/ASME Y14.1
 EDGE = 10.0  # mm that printers leave blank
@@ -36,6 +39,7 @@ PENS: dict[str, Any] = {
     CUT: {"color": "black", "linewidth": 0.9},
     FAR_FACE: {"color": "#0072B2", "linewidth": 0.7, "linestyle": (0, (4, 2))},
     FOLD: {"color": "#009E73", "linewidth": 0.7, "linestyle": (0, (8, 2, 1, 2))},
+    MARK: {"color": "#CC79A7", "linewidth": 0.5},
     STOCK: {"color": "#8a8a8a", "linewidth": 0.5},
     BAR: {"color": "black", "linewidth": 1.2},
 }
@@ -43,12 +47,12 @@ ABOUT: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None
 STYLE: Any = {"svg.hashsalt": "noonhearth", "svg.fonttype": "none", "pdf.fonttype": 42}
 
 
-def write_svg(sheet: Sheet, path: Path) -> None:
+def write_svg(sheet: Sheet, path: Path, system: System = "metric") -> None:
     """Write a sheet at 1:1."""
     width, height = 1e3 * sheet.width + 2 * EDGE, 1e3 * sheet.length + MARGIN + 2 * EDGE
     with mpl.rc_context(STYLE):
         figure, axes = paper_of(width, height, (-EDGE, -MARGIN - EDGE))
-        draw(strokes_of(sheet), axes)
+        draw(strokes_of(sheet, system), axes)
         figure.savefig(path, metadata={"Date": None, "Creator": None})
 
 
@@ -61,7 +65,7 @@ def write_pdf(blank: Blank, path: Path, paper: str = "A4") -> int:
         for number, (name, (x, y)) in enumerate(tiles, start=1):
             figure, axes = paper_of(*whole, (x - EDGE, y - EDGE))
             draw(strokes_of_piece(placed), axes)
-            title = f"{blank.name}: tile {name}, page {number} of {len(tiles)}; print at 100 %"
+            title = f"{blank.name}: tile {name}, page {number} of {len(tiles)}; print at 100 % and measure the bars"
             _frame(axes, (x, y), whole, title)
             pages.savefig(figure)
     return len(tiles)
@@ -94,11 +98,16 @@ def paper_of(width: float, height: float, corner: tuple[float, float]) -> tuple[
 
 
 def draw(marks: Iterable[Stroke | Words], axes: Axes) -> None:
+    """Draw what shows on the paper; a tile of a large piece shows little of it."""
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    window = np.array([[left, low], [right, high]])
     for mark in marks:
         if isinstance(mark, Stroke):
             points = np.vstack([mark.points, mark.points[:1]]) if mark.closed else mark.points
-            axes.plot(*points.T, solid_capstyle="butt", gid=mark.layer, **PENS[mark.layer])
-        else:
+            if (points.max(axis=0) >= window[0]).all() and (points.min(axis=0) <= window[1]).all():
+                # A line without its own limits to find: hundreds of degree marks would take seconds.
+                axes.add_line(Line2D(*points.T, solid_capstyle="butt", gid=mark.layer, **PENS[mark.layer]))
+        elif (np.array(mark.at) <= window[1]).all() and mark.at[1] >= window[0][1] - mark.height:
             axes.text(*mark.at, mark.text, fontsize=mark.height / POINT, clip_on=True)
 
 
@@ -114,5 +123,5 @@ def _frame(axes: Axes, corner: tuple[float, float], paper: tuple[float, float], 
                 Stroke(STOCK, np.array([[a - 4, b], [a + 4, b]]), closed=False),
                 Stroke(STOCK, np.array([[a, b - 4], [a, b + 4]]), closed=False),
             ]
-    marks += [*bar((x + 25.0, y + 12.0)), Words(f"100 mm. {title}", (x + 25.0, y + 15.0), 2.5)]
+    marks += [*bars((x + 25.0, y + 17.0), 2.5), Words(title, (x + 25.0, y + 20.0), 2.5)]
     draw(marks, axes)
