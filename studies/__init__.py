@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from .kinds.aiming import AIMING as aiming
     from .kinds.budget import BUDGET as budget
     from .kinds.compare import COMPARE as compare
+    from .kinds.cook import COOK as cook
     from .kinds.day import DAY as day
     from .kinds.search import SEARCH as search
     from .kinds.season import SEASON as season
@@ -46,6 +47,7 @@ _HOMES = {
     "budget": ("kinds.budget", "BUDGET"),
     "carry_out": ("run", "carry_out"),
     "compare": ("kinds.compare", "COMPARE"),
+    "cook": ("kinds.cook", "COOK"),
     "day": ("kinds.day", "DAY"),
     "drawn": ("telling.figures", "drawn"),
     "load": ("config", "load"),
@@ -77,6 +79,7 @@ __all__ = [
     "budget",
     "carry_out",
     "compare",
+    "cook",
     "day",
     "drawn",
     "load",

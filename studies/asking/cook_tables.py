@@ -159,6 +159,7 @@ class SunlightSection(Section):
     unit: LightUnit | None = Field(None, description="W/m2, kW/m2, mV or V")
     sensitivity: Sensitivity = Field(None, description="volts for sunlight, of an instrument read in mV")
     plane: Plane = Field("level", description="what the instrument lies on or looks at")
+    averaged: bool = Field(False, description="true where each reading is the mean since the one before")
 
 
 class LoggerSection(Section):

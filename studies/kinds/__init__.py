@@ -9,6 +9,7 @@ from pydantic import Field
 from .aiming import AIMING
 from .budget import BUDGET
 from .compare import COMPARE
+from .cook import COOK
 from .day import DAY
 from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
@@ -20,7 +21,7 @@ __all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "W
 
 KINDS = {
     kind.word: kind
-    for kind in (DAY, SEARCH, SEASON, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE)
+    for kind in (DAY, COOK, SEARCH, SEASON, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE)
 }
 
 _tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))

@@ -3,16 +3,24 @@
 Nothing is filled in: a cleaned value is a number of the file in SI, or zero for a little below it in the dark.
 """
 
+from .in_the_sun import elevations
 from .logged import read_cook, records_of
+from .phases import PHASES, leading, phase_of
 from .touched import REASONS, Cleaning, Finding, LogError, LoggedCook, Touched
+from .usual_air import usual_air
 
 __all__ = [
+    "PHASES",
     "REASONS",
     "Cleaning",
     "Finding",
     "LogError",
     "LoggedCook",
     "Touched",
+    "elevations",
+    "leading",
+    "phase_of",
     "read_cook",
     "records_of",
+    "usual_air",
 ]

@@ -91,8 +91,10 @@ def _sound_part(table: Any, catalogue: Catalogue) -> tuple[CookSection | None, M
 
 
 def _is_of(fault: str, keys: Mapping[str, list[str]]) -> bool:
-    """Whether a fault is about keys that were left out for being unsound."""
-    return re.split(r"[.:\[ =]", fault, maxsplit=1)[0] in keys or ("no " in fault[:3] and bool(keys))
+    """Whether a fault is about keys that were left out for being unsound, or about what they may have given."""
+    if keys and (fault.startswith("no ") or ("logger" in keys and ": is missing" in fault)):
+        return True
+    return re.split(r"[.:\[ =]", fault, maxsplit=1)[0] in keys
 
 
 def read_cook(
@@ -277,6 +279,7 @@ def _record(
         time=since,
         temperatures={name: series for name, series in values.items() if name in SENSORS},
         plane=sun.plane,
+        averaged=sun.averaged,
         irradiance_measured=measured,
         azimuth_settings=moments["turned"],
         elevation_settings=moments["tilted"],

@@ -156,16 +156,17 @@ def _decoded(contents: bytes, encoding: str | None) -> tuple[str, list[str]]:
 
 
 def _separator(lines: Sequence[str]) -> str:
-    """The separator that cuts most of the first lines into as many cells; a comma only if no other is in them all.
+    """The separator that cuts most of the first lines into as many cells; spaces where there is none.
 
-    Numbers may hold a comma, so it proves little.
+    A comma only if no other is in nearly all lines: numbers may hold one, so it proves little.
     """
     first = lines[:40]
     for separator in _SEPARATORS[1:]:
         if first and sum(separator in line for line in first) >= 0.9 * len(first):
             return separator
     counts = {mark: Counter(line.count(mark) for line in first if mark in line) for mark in _SEPARATORS}
-    return max(_SEPARATORS, key=lambda mark: max(counts[mark].values(), default=0))
+    best = max(_SEPARATORS, key=lambda mark: max(counts[mark].values(), default=0))
+    return best if counts[best] else " "
 
 
 def _cells(line: str, separator: str) -> list[str]:

@@ -14,6 +14,8 @@ from .budget_figures import bills, spending
 from .budget_words import budget_sentences
 from .compare_figures import day_against_day, differences, outcomes
 from .compare_words import compare_sentences
+from .cook_figures import course, gaps, touched
+from .cook_words import cook_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
@@ -71,6 +73,7 @@ class Telling:
 
 # By the attribute `study` of a result.
 TELLINGS = {
+    "cook": Telling(sentences=cook_sentences, figures=(course, gaps, touched)),
     "search": Telling(
         sentences=search_sentences,
         figures=(front, choices, agreement, slices),
