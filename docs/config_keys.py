@@ -9,13 +9,13 @@ import datetime
 import functools
 import sys
 import typing
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, Literal, NamedTuple, get_args, get_origin
 
 import annotated_types
-from pydantic import BaseModel, BeforeValidator
+from pydantic import BaseModel, BeforeValidator, WithJsonSchema
 from pydantic.fields import FieldInfo
 
 from noonhearth.model import LIMITS, MERITS, Catalogued, Quantity
@@ -42,6 +42,10 @@ MEANINGS = {
     "aiming": "how the oven is kept on the sun",
     "study": "the studies, carried out in this order",
 }
+
+
+# Of those whose values are read by their study, which the schema does not see into.
+HOLDS = {"slack": 'quantity of the goal, such as "5 min"'}
 
 
 class Held(NamedTuple):
@@ -99,7 +103,7 @@ def _walk(
         for each, place in places.items():
             if each not in seen:
                 _walk(each, f"{path}.{name}".lstrip("."), place, found, seen)
-        rows.append(_row(name, field, [seen[each] for each in inner]))
+        rows.append(_row(name, field, {places[each]: seen[each] for each in inner}))
 
 
 def _heading(section: type[BaseModel], path: str, annotation: Any) -> str:
@@ -135,8 +139,11 @@ def sections_in(annotation: Any) -> list[type[BaseModel]]:
     return list(dict.fromkeys(found))
 
 
-def _row(name: str, field: FieldInfo, places: Sequence[str]) -> Row:
+def _row(name: str, field: FieldInfo, places: Mapping[str, str]) -> Row:
+    """A key; `places` are the tables it opens, each with the heading under which its keys stand."""
     held = Held(_tabled(field.annotation, places)) if places else held_by(field.annotation, field.metadata)
+    if field.annotation is Any and name in HOLDS:
+        held = Held(HOLDS[name])
     inner = sections_in(field.annotation)
     meaning = field.description or _inner_description(field.annotation) or MEANINGS.get(name, "")
     if not meaning and len(inner) == 1:
@@ -152,11 +159,21 @@ def _inner_description(annotation: Any) -> str:
     return own or next(filter(None, map(_inner_description, get_args(annotation))), "")
 
 
-def _tabled(annotation: Any, places: Sequence[str]) -> str:
-    """Where the tables stand that a key holds; a union of them is told by what they share."""
-    opened = list(dict.fromkeys(place.partition("` with `")[0].strip("`") for place in places))
+def _tabled(annotation: Any, places: Mapping[str, str]) -> str:
+    """What is opened by a key that holds tables, and where their keys stand if that is elsewhere."""
+    opened, told = ({_bare(heading) for heading in found} for found in (places.keys(), places.values()))
     many = "one table for each: " if _is_many(annotation, list) else "table "
-    return many + " or ".join(f"`{place}`" for place in opened)
+    keys = "" if opened == told else f", with the keys of {_either(told)}"
+    return f"{many}{_either(opened)}{keys}"
+
+
+def _bare(heading: str) -> str:
+    """A heading without the word that tells sisters apart."""
+    return heading.partition("` with `")[0].strip("`")
+
+
+def _either(names: Iterable[str]) -> str:
+    return " or ".join(f"`{name}`" for name in sorted(names))
 
 
 def held_by(annotation: Any, metadata: Sequence[Any] = ()) -> Held:
@@ -167,6 +184,8 @@ def held_by(annotation: Any, metadata: Sequence[Any] = ()) -> Held:
             held = _read_by(fact.func, base)
             if held is not None:
                 return held
+        if isinstance(fact, WithJsonSchema):
+            return Held(_by_schema(fact.json_schema), "", _plain)
     origin, parts = get_origin(base), get_args(base)
     if origin is Literal:
         return Held(" or ".join(f"`{_quoted(word)}`" for word in parts), "", _quoted)
@@ -178,6 +197,8 @@ def held_by(annotation: Any, metadata: Sequence[Any] = ()) -> Held:
         return Held(f"list: {each.what}", _joined(_length(facts), each.bounds), _listed(each.written))
     if origin is dict:
         return Held("table", "", _plain)
+    if origin is tuple:
+        return Held(f"pair: {held_by(parts[0]).what}")
     return _plainly(base, facts)
 
 
@@ -209,7 +230,27 @@ def _read_by(reader: Any, base: Any) -> Held | None:
         return Held(_measured("share"), "0 % to 100 %", _shown("share"))
     if word == "_clock":
         return Held('clock time, such as "09:30"')
+    if word == "_weights":
+        return Held("number, or a list of one for each month", "", _plain)
     return None
+
+
+def _by_schema(schema: Mapping[str, Any]) -> str:
+    """What a schema for editors lets in."""
+    if "anyOf" in schema:
+        return " or ".join(_by_schema(each) for each in schema["anyOf"])
+    if "const" in schema:
+        return f"`{_quoted(schema['const'])}`"
+    words = {
+        "string": "text",
+        "integer": "whole number",
+        "number": "number",
+        "object": "table",
+        "array": "list",
+    }
+    what = words.get(str(schema.get("type")), "see its meaning")
+    example = str(schema.get("description", ""))
+    return f"{what}, {example}" if example.startswith("such as") else what
 
 
 def _measured(dimension: str) -> str:
