@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .kinds.season import SEASON as season
     from .kinds.sensitivity import SCREENING as screening
     from .kinds.sensitivity import SENSITIVITY as sensitivity
+    from .kinds.standard import STANDARD as standard
     from .kinds.tolerance import TOLERANCE as tolerance
     from .logs import LogError, read_cook
     from .results.bundle import read_bundle, write_bundle
@@ -60,6 +61,7 @@ _HOMES = {
     "season": ("kinds.season", "SEASON"),
     "sensitivity": ("kinds.sensitivity", "SENSITIVITY"),
     "sentences": ("telling.report", "sentences"),
+    "standard": ("kinds.standard", "STANDARD"),
     "tolerance": ("kinds.tolerance", "TOLERANCE"),
     "write_bundle": ("results.bundle", "write_bundle"),
 }
@@ -92,6 +94,7 @@ __all__ = [
     "season",
     "sensitivity",
     "sentences",
+    "standard",
     "tolerance",
     "write_bundle",
 ]

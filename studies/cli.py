@@ -11,6 +11,7 @@ import cyclopts
 from .commands.batch import batch
 from .commands.look import check, names, schema, show
 from .commands.parts import parts, sheets
+from .commands.printed import page
 from .commands.report import report
 from .commands.results import bundle, merge, rerun
 from .commands.run import run
@@ -19,7 +20,21 @@ app = cyclopts.App(
     name="noonhearth",
     help="Choose and justify a solar oven design, from one config file.",
 )
-for command in (run, batch, check, show, report, parts, sheets, names, schema, rerun, merge, bundle):
+for command in (
+    run,
+    batch,
+    check,
+    show,
+    report,
+    page,
+    parts,
+    sheets,
+    names,
+    schema,
+    rerun,
+    merge,
+    bundle,
+):
     app.command(command)
 
 

@@ -45,6 +45,7 @@ def _write(result: Result, folder: Path) -> list[Drawn]:
     drawings = list(figures.drawn(result.dataset))
     for drawing in drawings:
         figures.save(drawing, folder, prefix=result.name)
+    figures.save_sheet(result.dataset, folder, prefix=result.name)
     return drawings
 
 

@@ -15,13 +15,14 @@ from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
 from .season import SEASON
 from .sensitivity import SCREENING, SENSITIVITY
+from .standard import STANDARD
 from .tolerance import TOLERANCE
 
 __all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "Watch", "Work"]
 
 KINDS = {
     kind.word: kind
-    for kind in (DAY, COOK, SEARCH, SEASON, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE)
+    for kind in (DAY, COOK, SEARCH, SEASON, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE, STANDARD)
 }
 
 _tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))

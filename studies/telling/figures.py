@@ -19,6 +19,17 @@ def drawn(dataset: xr.Dataset) -> Iterator[Drawn]:
                 yield found
 
 
+def save_sheet(dataset: xr.Dataset, folder: Path, *, prefix: str) -> Path | None:
+    """Write the page that a result has to print, as PDF, if its kind has one; equal data give equal bytes."""
+    sheet = telling_of(dataset).sheet
+    if sheet is None:
+        return None
+    path = folder / f"{prefix}-report.pdf"
+    with mpl.rc_context(STYLE | {"pdf.fonttype": 42, "figure.constrained_layout.use": False}):
+        sheet(dataset).savefig(path, metadata={"CreationDate": None, "Producer": None, "Creator": None})
+    return path
+
+
 def save(drawing: Drawn, folder: Path, *, prefix: str) -> list[Path]:
     """Write the figure as SVG and its numbers as CSV; equal data give equal bytes."""
     svg, csv = (folder / f"{prefix}-{drawing.name}.{ending}" for ending in ("svg", "csv"))

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import xarray as xr
+from matplotlib.figure import Figure
 
 from .aiming_figures import following, intervals, rings
 from .aiming_words import aiming_sentences
@@ -29,6 +30,9 @@ from .season_words import season_sentences
 from .sensitivity_figures import convergence, indices, overview, ranks, sides
 from .sensitivity_words import interpretation
 from .slice_figures import slices
+from .standard_figures import power_line, which_count
+from .standard_words import nothing_found, standard_sentences
+from .tested_page import sheet_of_test
 from .tolerance_cost_figures import curves, everything_off
 from .tolerance_figures import tolerance_bars
 from .tolerance_words import tolerance_sentences
@@ -69,10 +73,17 @@ class Telling:
     explorer: Callable[[xr.Dataset], dict[str, Any] | None] = (
         _nothing_to_look_through  # what the page lets one do
     )
+    sheet: Callable[[xr.Dataset], Figure] | None = None  # a page to print, where the kind has one
 
 
 # By the attribute `study` of a result.
 TELLINGS = {
+    "standard": Telling(
+        sentences=standard_sentences,
+        figures=(power_line, which_count),
+        is_empty=nothing_found,
+        sheet=sheet_of_test,
+    ),
     "cook": Telling(sentences=cook_sentences, figures=(course, gaps, touched)),
     "search": Telling(
         sentences=search_sentences,
