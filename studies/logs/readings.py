@@ -13,7 +13,8 @@ from ...model import Place
 from ..asking.cook_tables import LoggerSection
 from ..asking.units import DIMENSIONS
 from .cells import reading
-from .clocks import told_times
+from .clocks import Told, told_times
+from .forms import form_faults
 from .order import Order, ordered
 from .sheets import SERIES, Sheet, sheet_of
 from .touched import Finding, LogError, Touched
@@ -72,6 +73,7 @@ def parts_of(form: LoggerSection, files: Mapping[str, bytes], place: Place) -> l
         Every fault of the table and its files; each sentence begins with the key.
     """
     faults = list(form_faults(form))
+    unsound = bool(faults)
     texts = {"typed": form.typed.encode()} if form.typed is not None else {}
     for name in form.files:
         if name in files:
@@ -83,7 +85,11 @@ def parts_of(form: LoggerSection, files: Mapping[str, bytes], place: Place) -> l
     parts = []
     for name, contents in texts.items():
         try:
-            parts.append(_part(form, sheet_of(Path(name).name, contents, form), place))
+            sheet = sheet_of(Path(name).name, contents, form)
+            if unsound:
+                faults.extend(_looked_up(form, sheet, place)[0])
+            else:
+                parts.append(_part(form, sheet, place))
         except LogError as error:
             faults.extend(error.faults)
     if faults:
@@ -91,74 +97,10 @@ def parts_of(form: LoggerSection, files: Mapping[str, bytes], place: Place) -> l
     return parts
 
 
-def form_faults(form: LoggerSection) -> Iterator[str]:
-    """What is wrong with a logger's table by itself."""
-    if not form.files and form.typed is None:
-        yield "files: is missing; name the log, or type its readings in as typed"
-    if form.files and form.typed is not None:
-        yield "typed: files are named too; leave one of the two out"
-    if form.time is None:
-        yield 'time: is missing; write time = { column = "name of the column" }'
-    else:
-        yield from _time_faults(form.time)
-    if not any(_measured(form, name) for name in SERIES):
-        yield f'no series is named; write such as food = {{ column = "...", unit = "degC" }}, of {", ".join(SERIES)}'
-    sun = form.irradiance
-    if sun is not None and sun.source == "instrument":
-        yield from (
-            f"irradiance.{key}: is missing" for key in ("column", "unit") if getattr(sun, key) is None
-        )
-    if sun is not None and sun.source == "clear sky" and sun.column is not None:
-        yield 'irradiance.column: of no effect with source = "clear sky"; leave one of the two out'
-    for name in ("irradiance", "diffuse"):
-        yield from _sensitivity_faults(name, getattr(form, name))
-
-
-def _time_faults(time: Any) -> Iterator[str]:
-    if (time.since is None) != (time.unit is None):
-        yield f"time.{'unit' if time.unit is None else 'since'}: is missing; a log that counts needs both"
-    if time.since is not None and time.format is not None:
-        yield "time.format: of no effect in a log that counts from `since`; leave one of the two out"
-    if time.since is not None and time.clock_column is not None:
-        yield "time.clock_column: of no effect in a log that counts from `since`; leave one of the two out"
-
-
-def _sensitivity_faults(name: str, light: Any) -> Iterator[str]:
-    if light is None or light.unit is None:
-        return
-    volts = DIMENSIONS["voltage"].find(light.unit) is not None
-    if volts and light.sensitivity is None:
-        yield f'{name}.sensitivity: is missing; volts need it, for example "12.5 uV per W/m2"'
-    if not volts and light.sensitivity is not None:
-        yield f'{name}.sensitivity: of no effect with unit = "{light.unit}"; leave it out'
-
-
-def _measured(form: LoggerSection, name: str) -> bool:
-    series = getattr(form, name)
-    return series is not None and (series.column is not None or getattr(series, "source", "") == "clear sky")
-
-
 def _part(form: LoggerSection, sheet: Sheet, place: Place) -> Part:
-    assert form.time is not None
-    faults, columns = [], {}
-    for name in (n for n in SERIES if getattr(form, n) is not None and getattr(form, n).column is not None):
-        try:
-            columns[name] = sheet.index(getattr(form, name).column)
-        except LogError as error:
-            faults.extend(
-                f'{name}.column = "{getattr(form, name).column}": {fault}' for fault in error.faults
-            )
-    marks = None
-    if form.reaim_column is not None:
-        try:
-            marks = sheet.index(form.reaim_column)
-        except LogError as error:
-            faults.extend(f'reaim_column = "{form.reaim_column}": {fault}' for fault in error.faults)
-    try:
-        told = told_times(sheet, form.time, place)
-    except LogError as error:
-        faults.extend(f"time.{fault}" for fault in error.faults)
-    if faults:
+    """One file, in a form that is sound by itself."""
+    faults, columns, marks, told = _looked_up(form, sheet, place)
+    if faults or told is None:
         raise LogError(faults)
     order = ordered(told.time, sheet.file)
     part = _numbers(form, sheet, told.time, order.rows, columns, marks)
@@ -166,6 +108,35 @@ def _part(form: LoggerSection, sheet: Sheet, place: Place) -> Part:
     notes = [Finding("read as", f"{note}.") for note in sheet.notes]
     part.findings.extend([*notes, *told.findings, *order.findings])
     return part
+
+
+def _looked_up(
+    form: LoggerSection, sheet: Sheet, place: Place
+) -> tuple[list[str], dict[str, int], int | None, Told | None]:
+    """Faults of the form in this file, places of its series and marks, and its times."""
+    faults: list[str] = []
+    columns = {}
+    for name in SERIES:
+        series = getattr(form, name)
+        if series is not None and series.column is not None:
+            columns[name] = _found(sheet, f"{name}.column", series.column, faults)
+    marks = None if form.reaim_column is None else _found(sheet, "reaim_column", form.reaim_column, faults)
+    told = None
+    if form.time is not None:
+        try:
+            told = told_times(sheet, form.time, place)
+        except LogError as error:
+            faults.extend(f"time.{fault}" for fault in error.faults)
+    return faults, columns, marks, told
+
+
+def _found(sheet: Sheet, key: str, column: str | int, faults: list[str]) -> int:
+    """Place of a column; -1 with its fault told."""
+    try:
+        return sheet.index(column)
+    except LogError as error:
+        faults.extend(f'{key} = "{column}": {fault}' for fault in error.faults)
+        return -1
 
 
 def _rows_touched(sheet: Sheet, time: Floats, order: Order) -> Iterator[Touched]:

@@ -75,7 +75,7 @@ def _findings(result: xr.Dataset, number: int) -> Iterator[str]:
     if "finding_cook" not in result:
         return
     mine = result["finding_sentence"].to_numpy()[result["finding_cook"].to_numpy() == number]
-    yield from (str(sentence) for sentence in mine[:_MANY])
+    yield from (f"Noted: {sentence}" for sentence in mine[:_MANY])
     if len(mine) > _MANY:
         yield f"{len(mine) - _MANY} more such remarks stand in the result as finding_sentence."
 
@@ -123,8 +123,8 @@ def _time_in_danger(one: xr.Dataset, result: xr.Dataset) -> Iterator[str]:
     if spent > _TOO_LONG and json.loads(result.attrs["cook_foods"])[_place(one, result)] != "water":
         low, high = danger_zone(result.attrs)
         yield (
-            f"CAUTION: the food stood {said(spent, 'time', result.attrs, digits=2)} between {low} and {high}, more than "
-            "two hours: food like that is thrown away, not eaten."
+            f"CAUTION: the food stood {said(spent, 'time', result.attrs, digits=2)} between {low} and {high}, "
+            "more than two hours: food like that is thrown away, not eaten."
         )
 
 
