@@ -74,7 +74,9 @@ def cell_note(setting: Setting) -> str:
             "Cell: under the fin, whose edge stands over the cell's edge on the side to which the sun goes. That "
             "changes in the year here: mount it to be turned."
         )
-    return f"Cell: under the fin, whose edge stands over the cell's {side} edge, as seen looking into the mouth."
+    return (
+        f"Cell: under the fin, whose edge stands over the cell's {side} edge, as seen looking into the mouth."
+    )
 
 
 def _ways(setting: Setting) -> np.ndarray:

@@ -63,7 +63,7 @@ def write_sight(plate: Plate, path: Path, paper: str, *, about: str = "", system
 def _instructions(plate: Plate, outside: Sequence[str], system: System) -> list[str]:
     post, wide = length_words(plate.post_height, system), length_words(plate.post_width, system)
     lines = [
-        "EYES: look at the shadow, never at the sun or into the mirrors; stand behind the oven, not before its mouth.",
+        "EYES: look at the shadow, never at the sun or into the mirrors; stand beside the oven, not before its mouth.",
         f"Aiming sight: a post {post} high and at least {wide} wide, square on the cross.",
         "Fix the plate flat in the plane of the mouth, this edge up the slope.",
         "Aim until the tip of the shadow is on the cross.",

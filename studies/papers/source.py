@@ -79,8 +79,8 @@ def source_of(path: Path, *, design: int | None = None, units: System | None = N
         setting, aiming = plan.setting, None
     else:
         opened = open_result(path)
-        plan = opened.plan
         setting = opened.outcome if design is None else _numbered(opened, design)
+        plan = opened.plan
         aiming = _aiming_of(path, opened.dataset, setting.design)
     if units is not None:
         setting = dataclasses.replace(setting, shown_in=units)
@@ -90,20 +90,17 @@ def source_of(path: Path, *, design: int | None = None, units: System | None = N
 def _numbered(opened: OpenedResult, number: int) -> Setting:
     """The setting with the design of that number in a result."""
     dataset = opened.dataset
-    rows = next((name for name in ROWS if name in dataset.dims and name in dataset["status"].dims), None)
-    names = [
-        name
-        for name in opened.setting.design.factors
-        if rows and name in dataset and dataset[name].dims == (rows,)
-    ]
+    varied = [vary.name for vary in opened.step.varies]
+    rows = next((name for name in ROWS if name in dataset["status"].dims), "")
+    names = [name for name in varied if name in dataset and dataset[name].dims == (rows,)]
     if not names:
         raise UnknownDesign(
-            f"{opened.path} keeps one design: leave --design out, or name a result of a search"
+            f"{opened.path} keeps no designs by number: leave --design out, or name a result of a search"
         )
-    count = dataset.sizes[str(rows)]
+    count = dataset.sizes[rows]
     if not 0 <= number < count:
         raise UnknownDesign(f"{opened.path} has designs 0 to {count - 1}, not {number}{_front(dataset)}")
-    one = dataset.isel({str(rows): number})
+    one = dataset.isel({rows: number})
     if (one["status"] != 0).all():
         raise UnknownDesign(
             f"design {number} of {opened.path} cannot be built: the model stopped on it{_front(dataset)}"
