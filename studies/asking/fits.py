@@ -20,9 +20,14 @@ class FitFault(ValueError):
     """A fit that cannot be used; a sentence that begins with the key."""
 
 
+def is_chosen(asked: Any) -> bool:
+    """Whether a study asks for the fit before it in its run."""
+    return isinstance(asked, str) and asked == CHOSEN
+
+
 def _asked(value: Any) -> Any:
     file = value.get("file") if isinstance(value, dict) and set(value) == {"file"} else None
-    if value is None or value == CHOSEN or isinstance(value, xr.Dataset) or isinstance(file, str):
+    if value is None or is_chosen(value) or isinstance(value, xr.Dataset) or isinstance(file, str):
         return value
     raise QuantityError(
         f'{value!r} is no fit; write "chosen" for the one before it in this config, or {{ file = "fit.nc" }}'
@@ -59,7 +64,7 @@ def posterior_asked(asked: Any, folder: Path, decided: Iterable[str]) -> Posteri
     FitFault
         There is no such result, or it is of no fit, or one of its factors varies by itself as well.
     """
-    if asked is None or asked == CHOSEN:
+    if asked is None or is_chosen(asked):
         return None
     found = Posterior.of(asked) if isinstance(asked, xr.Dataset) else fit_in(folder, asked["file"], "fit")
     refuse_twice(found, decided)

@@ -9,7 +9,7 @@ from ..judging.posterior import Posterior
 from ..kinds import KINDS, Given, StudyError
 from ..kinds.kind import decided_in
 from .aiming_parts import AIMINGS
-from .fits import CHOSEN, FitFault, posterior_asked
+from .fits import FitFault, is_chosen, posterior_asked
 from .oven_tables import OVEN_PARTS
 from .varying import Vary, VaryError, read_varies
 
@@ -79,7 +79,7 @@ def steps_of(
         if not chosen and "base" in section.model_fields_set and section.base == "chosen":
             found.append(f'{here}.base = "chosen": nothing before it chooses a design; write "config"')
         asked = getattr(section, "fit", None)
-        if not fitted and asked == CHOSEN:
+        if not fitted and is_chosen(asked):
             found.append(f'{here}.fit = "chosen": no fit stands before it; write {{ file = "fit.nc" }}')
         try:
             posterior = posterior_asked(asked, given.folder, decided_in(section))

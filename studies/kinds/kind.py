@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from ...model import Catalogue, CookRecord, Design, Price, Sky, source_hash
-from ..asking.fits import CHOSEN, FitFault, posterior_asked, refuse_twice
+from ..asking.fits import FitFault, is_chosen, posterior_asked, refuse_twice
 from ..asking.schema import Section, sentence
 from ..asking.varying import Vary, VaryError, read_varies, space_round
 from ..judging.outcomes import Output
@@ -153,7 +153,7 @@ def with_fit(work: Work, last: Posterior | None) -> Work:
     StudyError
         There is none, or the study has one of its factors in hand itself.
     """
-    if getattr(work.section, "fit", None) != CHOSEN:
+    if not is_chosen(getattr(work.section, "fit", None)):
         return work
     if last is None:
         raise StudyError(['fit = "chosen": the fit before it has no result'])
@@ -240,9 +240,11 @@ class Kind:
         except VaryError as error:
             raise StudyError([f"vary.{fault}" for fault in error.faults]) from error
         faults = list(self.faults(section, given))
-        posterior = None
+        posterior, asked = None, getattr(section, "fit", None)
+        if is_chosen(asked):
+            faults.append('fit = "chosen": there is no run here; give the result of a fit, or its { file = ... }')
         try:
-            posterior = posterior_asked(getattr(section, "fit", None), given.folder, decided_in(section))
+            posterior = posterior_asked(asked, given.folder, decided_in(section))
         except FitFault as fault:
             faults.append(str(fault))
         if faults:

@@ -3,7 +3,8 @@
 Weighted least squares in scaled coordinates (logarithms of what can only be above zero), in two stages: the second
 weighs every series of readings by how it scattered round the first, and by how many independent readings it is
 worth. Priors are further residuals. Intervals come from the Jacobian of the second stage, with Student's t for the
-independent readings less the parameters, and, where asked, from a block bootstrap of the residuals.
+independent readings less the parameters (or for how surely their scatter is known), and, where asked, from a block
+bootstrap of the residuals.
 """
 
 from __future__ import annotations
@@ -71,7 +72,7 @@ class Fitted:
     at_bound : int8[parameter]
         -1 at its lower bound, 1 at its upper one.
     freedom : float
-        Independent readings less parameters.
+        Independent readings less parameters, or those of how surely their scatter is known, if these are fewer.
     converged : bool
     """
 
@@ -281,7 +282,8 @@ def _told(
     covariance: Floats = np.asarray(np.linalg.pinv(whole_information, hermitian=True), np.float64)
     errors = np.sqrt(np.diag(covariance))
     effective = sum(scatter.effective for scatter in fit.series if scatter.readings)
-    freedom = max(effective - len(names), _LEAST_FREEDOM)
+    freedom = min(effective - len(names), sum(scatter.freedom for scatter in fit.series))
+    freedom = max(freedom, _LEAST_FREEDOM)
     reach = quantile_of(freedom) * errors
     singular, directions = _directions(fit.information)
     low, high = axes.ends

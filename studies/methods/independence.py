@@ -7,7 +7,9 @@ changes slowly beside that time.
 Source
 ------
 Effective count: G. V. Bayley and J. M. Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184. Where to stop summing
-autocorrelations: C. J. Geyer, Stat. Sci. 7 (1992) 473, initial monotone positive sequence. Both from memory.
+autocorrelations: C. J. Geyer, Stat. Sci. 7 (1992) 473, initial monotone positive sequence. How surely the sum is known:
+M. B. Priestley, Spectral Analysis and Time Series (1981), 6.2.3: a sum of autocorrelations up to a lag M has the
+relative variance 2 (2 M + 1) / n. All from memory.
 """
 
 from __future__ import annotations
@@ -21,7 +23,7 @@ Floats = NDArray[np.float64]
 
 FEWEST = 4.0  # independent readings that a series is at least taken for: below, nothing can be told from it
 _LONGEST = 0.25  # of the series: no lag beyond can be told from it
-_ROUNDS = 2  # of giving back what the fit took away; more of them blow up what chance shows of short series
+_ROUNDS = 3  # of giving back what the fit took away; more of them blow up what chance shows of short series
 
 
 class Scatter(NamedTuple):
@@ -30,6 +32,7 @@ class Scatter(NamedTuple):
     deviation: float  # of one reading
     slowness: float  # readings that are worth one independent one; 1 or more
     readings: int
+    freedom: float  # degrees of freedom of its variance, which is itself estimated from the readings
 
     @property
     def effective(self) -> float:
@@ -55,14 +58,14 @@ def scatter_of(residual: Floats, time: Floats, *, taken: float, least: float) ->
     """
     count = len(residual)
     gamma = _autocovariance(residual, time)
-    variance, slowness = float(gamma[0]), 1.0
+    variance, slowness, lag = float(gamma[0]), 1.0, 1
     for _ in range(_ROUNDS):
         lost = min(slowness * taken / count, 0.5)
         variance = float(gamma[0]) / (1 - lost)
         back = variance * lost
-        slowness = _slowness((gamma + back) / variance) if variance > 0 else 1.0
+        slowness, lag = _slowness((gamma + back) / variance) if variance > 0 else (1.0, 1)
         slowness = min(slowness, max(count / FEWEST, 1.0))
-    return Scatter(max(np.sqrt(variance), least), slowness, count)
+    return Scatter(max(float(np.sqrt(variance)), least), slowness, count, count / (2 * lag + 1))
 
 
 def _autocovariance(residual: Floats, time: Floats) -> Floats:
@@ -94,12 +97,12 @@ def _lagged(values: Floats, size: int) -> Floats:
     return np.asarray(np.fft.irfft(turned * np.conj(turned), size))
 
 
-def _slowness(correlation: Floats) -> float:
-    """Integrated autocorrelation time in steps, 1 or more."""
+def _slowness(correlation: Floats) -> tuple[float, int]:
+    """Integrated autocorrelation time in steps, 1 or more, and the last lag that is summed."""
     rho = correlation[: len(correlation) - len(correlation) % 2]
     if len(rho) < 2:
-        return 1.0
+        return 1.0, 1
     pairs = np.minimum.accumulate(rho.reshape(-1, 2).sum(axis=1))
     positive = pairs > 0
     stop = len(pairs) if positive.all() else int(np.argmin(positive))
-    return max(2.0 * float(pairs[:stop].sum()) - 1.0, 1.0)
+    return max(2.0 * float(pairs[:stop].sum()) - 1.0, 1.0), max(2 * stop - 1, 1)
