@@ -30,7 +30,7 @@ from .design import AsBuilt, Design, Surroundings, Table, table_of
 from .drive_parts import Cell, DriveTrain, Motor, start_and_stop
 from .drive_report import DriveReport, assess_drive
 from .flows import flows_of_day
-from .food import Meal
+from .food import DANGER_HIGH, DANGER_LOW, Meal
 from .hanging import ground_gap, pot_gap, trunnion_height
 from .limits import CAUTIONS, Caution
 from .merit import LIMITS, MERITS, Merit
@@ -49,8 +49,8 @@ from .procedures import (
     log_of,
     stagnation_test,
 )
-from .sight import Fault, Sight
 from .section import section_of_day
+from .sight import Fault, Sight
 from .simulate import misfit, simulate
 from .sky import Sky, clear_sky, clearness_sky
 from .status import Status
@@ -61,6 +61,8 @@ from .weather import file_sky
 
 __all__ = [
     "CAUTIONS",
+    "DANGER_HIGH",
+    "DANGER_LOW",
     "INTERVALS",
     "LIMITS",
     "LOSSES",
@@ -131,22 +133,22 @@ __all__ = [
     "clearness_sky",
     "cooking_power",
     "file_sky",
+    "flows_of_day",
     "fold_angles",
     "ground_gap",
     "heating_test",
     "load_catalogue",
-    "flows_of_day",
     "log_of",
     "misfit",
     "nearest_name",
     "off_axis_light",
     "pot_gap",
     "prepare",
+    "section_of_day",
     "simulate",
     "source_hash",
     "specs",
     "stagnation_test",
-    "section_of_day",
     "start_and_stop",
     "stored_unit",
     "stray_of_day",

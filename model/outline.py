@@ -10,7 +10,6 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from .light import Optics
 from .oven import ARCHETYPES, Box, Funnel, Oven
 from .tiers import Wall, jacket
 
@@ -86,17 +85,23 @@ def _ring(inside: Line, right: Line, left: Line) -> Line:
     return [*inside, *right, *left[::-1], inside[0]]
 
 
-def edges_from_the_mouth(oven: Oven, optics: Optics) -> list[tuple[float, int]]:
-    """Across the flats and facets of every edge that one sees who looks in, from the widest inwards."""
-    cells = len(optics.facet_count)
-    edges = [(float(optics.top_across[k]), int(optics.facet_count[k])) for k in range(cells)]
-    edges += [(float(optics.bottom_across[k]), int(optics.facet_count[k])) for k in range(cells)]
+def edges_from_the_mouth(oven: Oven) -> list[tuple[str, float, int]]:
+    """Part, width across the flats [m] and facets of every edge that one sees who looks in, each part's widest first.
+
+    The parts are the jacket, the mirror and the box.
+    """
+    facets, thickness = oven.funnel.facets, oven.jacket.insulation_thickness
+    edges = [("mirror", float(across), facets) for across in _once_across(oven.funnel.wall)]
     if oven.box.archetype == ARCHETYPES[1]:
-        edges.append((oven.box.box_across + 2 * oven.jacket.insulation_thickness, 4))
-    else:
-        outer = jacket(oven.funnel.wall, oven.jacket.insulation_thickness)
-        edges.append((float(outer.across[0]), oven.funnel.facets))
-    return sorted(set(edges), reverse=True)
+        across = oven.box.box_across
+        return [("jacket", across + 2 * thickness, 4), *edges, ("box", across, 4)]
+    return [("jacket", float(jacket(oven.funnel.wall, thickness).across.max()), facets), *edges]
+
+
+def _once_across(wall: Wall) -> list[float]:
+    """Widths of the edges, without those of tiers that have no height."""
+    levels = wall.level.tolist()
+    return [across for k, across in enumerate(wall.across.tolist()) if k == 0 or levels[k] != levels[k - 1]]
 
 
 def filled(lines: dict[str, list[Line]]) -> Floats:

@@ -41,7 +41,8 @@ def section_of_day(design: Design, sky: Sky, day: int, *, catalogue: Catalogue, 
     Returns
     -------
     Dataset
-        `outline` [m] over (outline_part, outline_corner, yz); `plan_across` [m] and `plan_facets` over plan_edge:
+        `outline` [m] over (outline_part, outline_corner, yz); `plan_across` [m], `plan_facets` and
+        `plan_part` over plan_edge:
         what one sees who looks into it, from the mouth inwards; `cover_height` [m]; `ray_path` [m] over (moment,
         ray, ray_corner, xyz) with nan after the end; `ray_ends` over (moment, ray), a number along `surface`;
         `ray_in_section` over ray: 1 for those that start in the cut; `moment_tilt`, `moment_off_axis` [rad] and
@@ -91,7 +92,7 @@ def _stacked(paths: list[Paths]) -> tuple[Floats, NDArray[np.int64]]:
 
 def _labelled(paths: list[Paths], oven: Oven, optics: Optics, moments: dict[str, Any]) -> xr.Dataset:
     corners, ends = _stacked(paths)
-    edges = edges_from_the_mouth(oven, optics)
+    edges = edges_from_the_mouth(oven)
     height = optics.top_height[max(optics.cover_interface, 0)]
     in_cut = (np.arange(ends.shape[1]) < SECTION_RAYS).astype(np.int64)
     plain, m = {"units": "1"}, {"units": "m", "dimension": "length"}
@@ -108,12 +109,12 @@ def _labelled(paths: list[Paths], oven: Oven, optics: Optics, moments: dict[str,
             ),
             "plan_across": (
                 "plan_edge",
-                [across for across, _ in edges],
+                [across for _, across, _ in edges],
                 m | {"long_name": "edge seen from the mouth, across the flats"},
             ),
             "plan_facets": (
                 "plan_edge",
-                [facets for _, facets in edges],
+                [facets for *_, facets in edges],
                 plain | {"long_name": "facets of that edge"},
             ),
             "cover_height": (
@@ -142,6 +143,11 @@ def _labelled(paths: list[Paths], oven: Oven, optics: Optics, moments: dict[str,
             **moment,
         },
         coords={
+            "plan_part": (
+                "plan_edge",
+                [part for part, *_ in edges],
+                plain | {"long_name": "part whose edge it is"},
+            ),
             "moment": ("moment", list(MOMENTS), plain | {"long_name": "where the sun stands"}),
             "outline_part": (
                 "outline_part",

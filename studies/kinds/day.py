@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 import xarray as xr
 from pydantic import Field
 
-from ...model import Design, Stray, stray_of_day, timetable
+from ...model import Design, Stray, flows_of_day, section_of_day, stray_of_day, timetable
 from ..asking.fields import Base
 from ..asking.schema import Section
 from .kind import Given, Kind, Work, middle_day
@@ -36,7 +36,10 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
         how: dict[str, Any] = {"rays": setting.rays, "seed": setting.seed, "catalogue": setting.catalogue}
         dataset = dataset.merge(timetable(work.design, setting.sky, **how))
         stray = stray_of_day(work.design, setting.sky, shown, catalogue=setting.catalogue)
-        dataset = dataset.merge(_stray(stray))
+        flows = flows_of_day(work.design, setting.sky, shown, **how)
+        how.pop("rays")
+        section = section_of_day(work.design, setting.sky, shown, **how)
+        dataset = xr.merge([dataset, _stray(stray), flows, section, _cover_limit(work)])
     work.progress(1, 1, 0 if runs else 1)
     return dataset.assign_attrs(study="day", shown_day=shown), work.design
 
@@ -55,6 +58,13 @@ def _stray(found: Stray) -> xr.Dataset:
         },
         coords={"distance": ("distance", found.distance, {"units": "m", "long_name": text})},
     )
+
+
+def _cover_limit(work: Work) -> xr.Dataset:
+    """What the sheet of the cover bears."""
+    sheet = work.setting.catalogue.materials.numbers("covers", work.design.oven.cover.cover)
+    text = {"units": "K", "long_name": "service temperature of the cover", "dimension": "temperature"}
+    return xr.Dataset({"cover_limit": ((), float(sheet["service_limit"]), text)})
 
 
 DAY = Kind(word="day", section=DaySection, carry_out=_carry_out, faults=_faults)

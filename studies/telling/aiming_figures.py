@@ -9,7 +9,21 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, Drawn, clock_hours, on_the_clock
+from .drawing import (
+    BLACK,
+    BLUE,
+    GREEN,
+    GREY,
+    ORANGE,
+    PURPLE,
+    RED,
+    Drawn,
+    clock_hours,
+    column,
+    on_the_clock,
+    shown,
+)
+from .phrases import said
 
 Values = np.ndarray[Any, Any]
 
@@ -18,11 +32,13 @@ def following(result: xr.Dataset) -> Drawn:
     """One day: errors of both angles, the angle off the sun, and the way of the base's edge."""
     one = result.isel(day=int(result.attrs["shown_day"]))
     hours = clock_hours(result, one)
+    edge, edge_unit = column(one["edge_travelled"], result.attrs)
+    travelled = f"edge travelled [{edge_unit}]"
     columns = {
         "azimuth error [deg]": np.degrees(one["aim_azimuth_error"].to_numpy()),
         "elevation error [deg]": np.degrees(one["aim_elevation_error"].to_numpy()),
         "off the sun [deg]": np.degrees(one["aim_off_axis"].to_numpy()),
-        "edge travelled [mm]": 1e3 * one["edge_travelled"].to_numpy(),
+        travelled: edge,
         "beam [W/m2]": one["dni"].to_numpy(),
     }
     figure = Figure(figsize=(6.8, 5.2))
@@ -32,8 +48,8 @@ def following(result: xr.Dataset) -> Drawn:
     errors.axhline(0, color=BLACK, linewidth=0.6)
     errors.set_ylabel("sun less oven [°]")
     errors.legend(fontsize=7.5)
-    travel.plot(hours, columns["edge travelled [mm]"], color=GREEN)
-    travel.set(ylabel="edge of the base [mm]", xlabel=f"clock time, {one['day_label'].item()}")
+    travel.plot(hours, edge, color=GREEN)
+    travel.set(ylabel=f"edge of the base [{edge_unit}]", xlabel=f"clock time, {one['day_label'].item()}")
     travel.set_ylim(bottom=0)
     on_the_clock(travel)
     beam = travel.twinx()
@@ -96,10 +112,11 @@ def rings(result: xr.Dataset) -> Drawn:
         {"off axis [deg]": angle, "mean [%]": kept.mean(axis=0), "worst [%]": kept.min(axis=0)}
     )
     height = float(result["post_height"])
-    table["shadow [mm]"] = 1e3 * height * np.tan(np.radians(angle))
+    shadow, shadow_unit = shown(height * np.tan(np.radians(angle)), "length", result.attrs)
+    table[f"shadow [{shadow_unit}]"] = shadow
     caption = (
         f"Traced with the axis {math.degrees(float(result['off_axis_elevation'])):.0f}° high. Dotted: rings on the "
-        f"plate of a post of {1e3 * height:.0f} mm."
+        f"plate of a post of {said(height, 'length', result.attrs, digits=3)}."
     )
     return Drawn("rings", figure, table, caption)
 
@@ -111,7 +128,7 @@ def _mark_rings(axes: Axes, result: xr.Dataset) -> None:
         if np.isfinite(angle):
             at = math.degrees(angle)
             axes.axvline(at, color=GREY, linestyle=":", linewidth=1.2)
-            text = f" {1e3 * radius:.0f} mm: {100 * loss:.0f} %"
+            text = f" {said(float(radius), 'length', result.attrs, digits=2)}: {100 * loss:.0f} %"
             axes.text(
                 at,
                 0.99,

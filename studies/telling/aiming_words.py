@@ -8,6 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from ..asking.quantity import show, show_clock, to_unit
+from .phrases import said
 
 # Losses of light that a cook would not notice.
 _SMALL = 0.005
@@ -25,7 +26,7 @@ def aiming_sentences(result: xr.Dataset) -> list[str]:
 
 def _of(result: xr.Dataset, name: str, digits: int = 2) -> str:
     """A variable without dimensions as text with its unit."""
-    return show(float(result[name]), str(result[name].attrs["dimension"]), digits=digits)
+    return said(float(result[name]), str(result[name].attrs["dimension"]), result.attrs, digits=digits)
 
 
 def _degrees(angle: float) -> str:
@@ -294,10 +295,10 @@ def _off_axis(result: xr.Dataset) -> list[str]:
 
 
 def _sight(result: xr.Dataset) -> list[str]:
-    loss = 1 - float(result["centred_kept"])
+    attrs, loss = result.attrs, 1 - float(result["centred_kept"])
     cost = f"at most {_share(loss)} of the beam" if loss > 0 else "no light"
     rings = [
-        f"{show(float(radius), 'length', digits=2)} ({_degrees(float(angle))}) for {100 * float(lost):.0f} %"
+        f"{said(float(radius), 'length', attrs, digits=2)} ({_degrees(float(angle))}) for {100 * float(lost):.0f} %"
         for lost, angle, radius in zip(
             *(result[name].to_numpy() for name in ("loss", "ring_angle", "ring_radius")), strict=True
         )

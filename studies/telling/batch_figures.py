@@ -16,7 +16,7 @@ def side_by_side(result: xr.Dataset) -> Drawn | None:
     names = [
         f"{config}: {study}" for config, study in zip(one["config"].values, one["study"].values, strict=True)
     ]
-    (time, unit), share = column(one["time_to_done"]), 100 * one["share_done"].to_numpy()
+    (time, unit), share = column(one["time_to_done"], result.attrs), 100 * one["share_done"].to_numpy()
     figure = Figure(figsize=(6.6, 0.3 * len(names) + 1.3))
     left, right = figure.subplots(1, 2, sharey=True, width_ratios=(2, 1))
     place = np.arange(len(names))

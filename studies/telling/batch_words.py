@@ -9,9 +9,8 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ..asking.quantity import show
 from .drawing import Drawn, axis_text, column
-from .phrases import listed, spoken
+from .phrases import listed, said, spoken
 
 _DONE, _FAILED, _WRONG = 0, 1, 2
 _STATES = {_DONE: "done", _FAILED: "no result", _WRONG: "config is wrong"}
@@ -46,7 +45,7 @@ def _quickest(result: xr.Dataset) -> list[str]:
     if "time_to_done" not in result or not np.isfinite(result["time_to_done"]).any():
         return []
     row = result.isel(row=int(np.nanargmin(result["time_to_done"].to_numpy())))
-    time = show(float(row["time_to_done"]), "time", digits=3)
+    time = said(float(row["time_to_done"]), "time", result.attrs, digits=3)
     return [
         f"Done first, on the middle day of its own place: {row['config'].item()}, after {time}. Places, days and foods "
         "may differ from config to config."
@@ -77,7 +76,7 @@ def batch_table(result: xr.Dataset) -> pd.DataFrame:
         if array.dtype.kind in "UO" or "dimension" not in array.attrs:
             table[f"{name} [s]" if name == "seconds" else str(name)] = array.to_numpy()
             continue
-        values, unit = column(array)
+        values, unit = column(array, result.attrs)
         table[axis_text(name, "" if unit == "1" else unit)] = values
     table["status"] = [_STATES[int(code)] for code in result["status"].to_numpy()]
     return pd.DataFrame(table)
@@ -135,7 +134,7 @@ def _cell(row: xr.Dataset, name: str) -> str:
         return "-"
     if dimension == "money":
         return f"{value:.4g} {row['currency'].item()}".strip()
-    return show(float(value), dimension, digits=3)
+    return said(float(value), dimension, row.attrs, digits=3)
 
 
 def _differing(result: xr.Dataset) -> list[str]:

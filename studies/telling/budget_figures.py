@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from ..asking.quantity import to_unit
 from .budget_words import NOT_COUNTED, money
-from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn, axis_text, column
+from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn, axis_text, column, shown
 from .phrases import spoken
 
 _PARTS = (ORANGE, SKY, GREEN, BLUE, GREY, PURPLE)
@@ -19,7 +19,10 @@ def spending(result: xr.Dataset) -> Drawn | None:
     if "budget" not in result.coords:
         return None
     goal = str(result.attrs["goal"])
-    (x, x_unit), (y, y_unit) = column(result["material_cost"]), column(result[goal])
+    (x, x_unit), (y, y_unit) = (
+        column(result["material_cost"], result.attrs),
+        column(result[goal], result.attrs),
+    )
     feasible, front = result["feasible"].to_numpy() == 1, result["on_front"].to_numpy() == 1
     figure = Figure(figsize=(6.2, 4.0))
     axes = figure.subplots()
@@ -77,13 +80,15 @@ def _bill_table(result: xr.Dataset, has: NDArray[np.int64]) -> pd.DataFrame:
     one = result.isel(budget=has)
     parts = one.sizes["part"]
     cost = str(result["part_cost"].attrs["units"])
+    mass, mass_unit = shown(one["part_mass"].to_numpy().ravel(), "mass", result.attrs)
+    area, area_unit = shown(one["part_area"].to_numpy().ravel(), "area", result.attrs)
     return pd.DataFrame(
         {
             "budget": np.repeat(one["budget"].to_numpy(), parts),
             "part": np.tile(one["part"].to_numpy(), one.sizes["budget"]),
             "material": one["part_material"].to_numpy().ravel(),
-            "mass [kg]": one["part_mass"].to_numpy().ravel(),
-            "area [m2]": one["part_area"].to_numpy().ravel(),
+            f"mass [{mass_unit}]": mass,
+            f"area [{area_unit}]": area,
             f"cost [{cost}]": one["part_cost"].to_numpy().ravel(),
         }
     )

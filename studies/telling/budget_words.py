@@ -7,9 +7,9 @@ from itertools import pairwise
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import difference_of, show
+from ..asking.quantity import difference_of
 from ..methods.front import oriented
-from .phrases import factor_text, later, limit_sentences, listed, spoken
+from .phrases import factor_text, later, limit_sentences, listed, said, spoken
 
 NOT_COUNTED = "Not counted: stand, drive, glue, paint, tools and work."
 _SMALL_SHARE = 0.05  # of a bill: parts that cost less are told together
@@ -55,7 +55,7 @@ def money(result: xr.Dataset, amount: float) -> str:
 def _reached(result: xr.Dataset, value: float) -> str:
     """What the goal comes to, as a builder says it."""
     goal = _goal(result)
-    text = show(value, str(result[goal].attrs["dimension"]), digits=3)
+    text = said(value, str(result[goal].attrs["dimension"]), result.attrs, digits=3)
     if goal in ("time_to_done", "time_to_safe"):
         word = goal.removeprefix("time_to_")
         return f"{word} after {text}, by {later(result.attrs, value)}, on the middle day"
@@ -94,9 +94,9 @@ def _within(result: xr.Dataset, k: int, steps: list[int]) -> Iterator[str]:
         return
     idle = str(result["budget_idle"][k].item()).split()
     names = [str(n) for n, c in result.coords.items() if c.attrs.get("role") == "factor" and n not in idle]
-    design = ", ".join(f"{spoken(name)} {factor_text(result[name], row)}" for name in names)
+    design = ", ".join(f"{spoken(name)} {factor_text(result[name], row, result.attrs)}" for name in names)
     cost, value = float(result["budget_material_cost"][k]), float(result[f"budget_{_goal(result)}"][k])
-    weight = show(float(result["budget_mass"][k]), "mass", digits=3)
+    weight = said(float(result["budget_mass"][k]), "mass", result.attrs, digits=3)
     yield (
         f"For {money(result, budget)}: {design}. It costs {money(result, cost)}, weighs {weight} and is "
         f"{_reached(result, value)}."
@@ -116,7 +116,7 @@ def _steps(result: xr.Dataset, steps: list[int]) -> Iterator[str]:
         more = float(result["budget_material_cost"][b] - result["budget_material_cost"][a])
         gain = abs(float(result[f"budget_{goal}"][b] - result[f"budget_{goal}"][a]))
         only = " only" if told and gain / more < 0.5 * rate else ""
-        size = show(gain, difference_of(str(result[goal].attrs["dimension"])), digits=2)
+        size = said(gain, difference_of(str(result[goal].attrs["dimension"])), result.attrs, digits=2)
         which = "the next" if told else "the first"
         told.append(f"{which} {money(result, more)} more buy{only} {size} ({_into(result, a, b)})")
         rate = gain / more
@@ -149,7 +149,7 @@ def _flat_from(result: xr.Dataset) -> str | None:
     most = float(points[front, 1].max())
     if not slack or money(result, enough) == money(result, most):
         return None
-    size = show(slack, difference_of(str(result[goal].attrs["dimension"])))
+    size = said(slack, difference_of(str(result[goal].attrs["dimension"])), result.attrs)
     return f"Above {money(result, enough)} no more than {size} is to be gained, up to {money(result, most)}."
 
 
@@ -173,7 +173,11 @@ def _limits(result: xr.Dataset, steps: list[int]) -> list[str]:
     for k in steps:
         margins = {str(name): result[name][k] for name in result.data_vars if _is_limit(str(name))}
         budget = money(result, float(result["budget"][k]))
-        over += [f"For {budget}: {line}" for line in limit_sentences(margins) if line.startswith("OVER")]
+        over += [
+            f"For {budget}: {line}"
+            for line in limit_sentences(margins, result.attrs)
+            if line.startswith("OVER")
+        ]
     return over or ["No safety limit is exceeded by any of these designs on any of the days."]
 
 

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from ..asking.quantity import display_unit, to_unit
 from .compare_words import by_day
 from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn, axis_text
-from .phrases import spoken
+from .phrases import spoken, system_of
 
 _COLOURS = (BLUE, ORANGE, GREEN, PURPLE, SKY, RED, BLACK)
 _MARKS = ("o", "s", "^", "D", "v", "P", "X")
@@ -86,7 +86,7 @@ def _shown(result: xr.Dataset, merit: str, values: Any) -> tuple[np.ndarray[Any,
     difference = result[f"{merit}_difference"]
     largest = float(np.fmax.reduce(np.abs(difference.to_numpy()).ravel(), initial=difference.attrs["slack"]))
     dimension = str(difference.attrs["dimension"])
-    unit = display_unit(dimension, magnitude=largest)
+    unit = display_unit(dimension, magnitude=largest, system=system_of(result.attrs))
     return to_unit(np.asarray(values, np.float64), unit, dimension), "" if unit == "1" else unit
 
 
@@ -100,7 +100,9 @@ def day_against_day(result: xr.Dataset) -> Drawn | None:
     if not np.isfinite(days).any():
         return None
     unit = display_unit(
-        str(days.attrs["dimension"]), magnitude=float(np.nanmax(days.to_numpy(), initial=0.0))
+        str(days.attrs["dimension"]),
+        magnitude=float(np.nanmax(days.to_numpy(), initial=0.0)),
+        system=system_of(result.attrs),
     )
     values = to_unit(days.to_numpy(), unit, str(days.attrs["dimension"]))
     low, high = np.nanmin(values), np.nanmax(values)

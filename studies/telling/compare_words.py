@@ -6,9 +6,9 @@ from collections.abc import Iterator
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import show
+from ..asking.quantity import System, show
 from .difference_phrases import WAYS, days_meant, gap_of, one_end, said, size_of, span
-from .phrases import limit_sentences, listed, spoken
+from .phrases import limit_sentences, listed, retold, spoken, system_of
 
 _SURE = 2.0  # standard deviations of the rays' noise that a difference must exceed
 
@@ -46,7 +46,7 @@ def _failures(result: xr.Dataset) -> Iterator[str]:
     ):
         if status != 0:
             when = "under every draw" if result.sizes["draw"] > 1 else "at all"
-            yield f'"{name}" does not run {when}: {reason}. It is left out of what follows.'
+            yield f'"{name}" does not run {when}: {retold(reason, result.attrs)}. It is left out of what follows.'
 
 
 def _of_rival(result: xr.Dataset, rival: str, first: str, merits: list[str]) -> Iterator[str]:
@@ -173,7 +173,8 @@ def _among_best(result: xr.Dataset, merit: str, ran: list[str]) -> Iterator[str]
     """On how many days each design is near the best of all."""
     days = result[f"{merit}_days_among_best"].sel(group="all days")
     order = sorted(ran, key=lambda name: -float(days.sel(design=name)))
-    slack = show(float(result[f"{merit}_difference"].attrs["slack"]), gap_of(result, merit), digits=2)
+    gap = float(result[f"{merit}_difference"].attrs["slack"])
+    slack = show(gap, gap_of(result, merit), system_of(result.attrs), digits=2)
     told = ", ".join(f'"{name}" on {float(days.sel(design=name)):.0f}' for name in order)
     yield f"Within {slack} of the best of all designs in {spoken(merit)}, of {days_meant(result):.0f} days: {told}."
 
@@ -185,17 +186,19 @@ def _whole(result: xr.Dataset, name: str, ran: list[str]) -> str:
         values = result[name].sel(design=design).to_numpy()
         known = values[np.isfinite(values)]
         value = float(known.max() if limit else known.mean()) if known.size else math.nan
-        told.append(f'"{design}" {_amount(result[name], value) if known.size else "unknown"}')
+        told.append(
+            f'"{design}" {_amount(result[name], value, system_of(result.attrs)) if known.size else "unknown"}'
+        )
     return f"{result[name].attrs['long_name'] if limit else spoken(name)}: {', '.join(told)}."
 
 
-def _amount(column: xr.DataArray, value: float) -> str:
+def _amount(column: xr.DataArray, value: float, system: System) -> str:
     dimension = str(column.attrs["dimension"])
     if dimension == "money":
         return f"{value:.4g} {column.attrs['units']}"
     if str(column.name).endswith("_over"):
-        return f"{show(abs(value), dimension, digits=3)} {'over' if value > 0 else 'to spare'}"
-    return show(value, dimension, digits=3)
+        return f"{show(abs(value), dimension, system, digits=3)} {'over' if value > 0 else 'to spare'}"
+    return show(value, dimension, system, digits=3)
 
 
 def _noise(result: xr.Dataset, merit: str, rivals: list[str]) -> Iterator[str]:
@@ -225,7 +228,9 @@ def _limits(result: xr.Dataset, ran: list[str]) -> list[str]:
             for limit in result.data_vars
             if str(limit).endswith("_over")
         }
-        over += [f'"{name}": {line}' for line in limit_sentences(worst) if line.startswith("OVER")]
+        over += [
+            f'"{name}": {line}' for line in limit_sentences(worst, result.attrs) if line.startswith("OVER")
+        ]
     return over or ["No safety limit is exceeded by any of these designs on any of the days."]
 
 

@@ -6,8 +6,7 @@ from typing import Any
 
 import xarray as xr
 
-from ..asking.quantity import show
-from .phrases import later, limit_sentences, spoken
+from .phrases import danger_zone, later, limit_sentences, said, spoken
 
 
 def day_sentences(day: xr.Dataset) -> list[str]:
@@ -20,17 +19,17 @@ def day_sentences(day: xr.Dataset) -> list[str]:
     food = spoken(attrs["food"])
     done, safe = float(shown["done_after"]), float(shown["safe_after"])
     if math.isnan(done):
-        peak = show(float(shown["peak_contents"]), "temperature")
+        peak = said(float(shown["peak_contents"]), "temperature", attrs)
         fate = f"does not get done; its coldest part reaches {peak}"
     else:
         fate = f"is safe by {later(attrs, safe)} and done by {later(attrs, done)}"
     share = float(one["share_done"])
-    attention = show(float(one["attention_time"]), "time")
+    attention = said(float(one["attention_time"]), "time", attrs)
     days = f"{share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days"
-    plateau = show(float(one["plateau_temperature"]), "temperature", digits=3)
+    plateau = said(float(one["plateau_temperature"]), "temperature", attrs, digits=3)
     limits = {str(name): one[name] for name in day.data_vars if str(name).endswith("_over")}
     return [
-        f"On {shown['day_label'].item()}, {show(attrs['food_mass'], 'mass')} of {food} put in at "
+        f"On {shown['day_label'].item()}, {said(attrs['food_mass'], 'mass', attrs)} of {food} put in at "
         f"{attrs['loaded_at']} {fate}.",
         *_evening_sentences(shown),
         f"Over the season it gets done on {days}; re-aimed {float(one['reaims']):.0f} times a cook, "
@@ -38,7 +37,7 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         *_timetable_sentences(one, attrs),
         f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
         f"left in the best sun would tend to {plateau}.",
-        *limit_sentences(limits),
+        *limit_sentences(limits, attrs),
         _stray_sentence(day),
         *(f"Food: {caution}" for caution in json.loads(str(attrs["food_cautions"]))),
     ]
@@ -47,11 +46,14 @@ def day_sentences(day: xr.Dataset) -> list[str]:
 def _warm_sentence(attrs: dict[str, Any], warm_for: float, *, still: bool) -> str:
     """Until when a meal that is hot at the day's end stays so."""
     end, until = later(attrs, attrs["window"]), later(attrs, attrs["window"] + warm_for)
+    cold, warm = danger_zone(attrs)
     if still:
-        return f"Left in the closed oven after {end} it is still above 60 degC at {until}, where the model stops."
+        return (
+            f"Left in the closed oven after {end} it is still above {warm} at {until}, where the model stops."
+        )
     return (
-        f"Left in the closed oven after {end} it stays above 60 degC until {until}; from then on germs grow in it: "
-        "two hours between 5 and 60 degC in all, on a hot day one, and it is to be thrown away."
+        f"Left in the closed oven after {end} it stays above {warm} until {until}; from then on germs grow in it: "
+        f"two hours between {cold} and {warm} in all, on a hot day one, and it is to be thrown away."
     )
 
 
@@ -60,16 +62,17 @@ def _evening_sentences(shown: xr.Dataset) -> list[str]:
     if math.isnan(float(shown["done_after"])):
         return []
     attrs, warm_for = shown.attrs, float(shown["warm_for"])
+    _, warm = danger_zone(attrs)
     if not warm_for > 0:
-        return [f"By {later(attrs, attrs['window'])} it has already cooled below 60 degC."]
-    said = [_warm_sentence(attrs, warm_for, still=bool(shown["still_warm"] == 1))]
+        return [f"By {later(attrs, attrs['window'])} it has already cooled below {warm}."]
+    told = [_warm_sentence(attrs, warm_for, still=bool(shown["still_warm"] == 1))]
     late = float(shown["kept_for"]) - warm_for
     if late > 0:
         eaten = later(attrs, attrs["window"] + float(shown["kept_for"]))
-        said.append(
-            f"Kept until {eaten} it has been below 60 degC for {show(late, 'time', digits=2)} when it is eaten."
+        told.append(
+            f"Kept until {eaten} it has been below {warm} for {said(late, 'time', attrs, digits=2)} when it is eaten."
         )
-    return said
+    return told
 
 
 def _stray_sentence(day: xr.Dataset) -> str:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import xarray as xr
 
 from ..asking.quantity import display_unit, show, to_unit
+from .phrases import system_of
 
 
 class Way(NamedTuple):
@@ -51,7 +52,7 @@ def size_of(whole: xr.Dataset, merit: str, size: float) -> str:
     if merit.startswith("share_"):
         days = round(size * days_meant(whole))
         return "1 day" if days == 1 else f"{days} days"
-    return show(size, str(whole[f"{merit}_difference"].attrs["dimension"]), digits=2)
+    return show(size, gap_of(whole, merit), system_of(whole.attrs), digits=2)
 
 
 def span(whole: xr.Dataset, merit: str, low: float, high: float) -> str:
@@ -60,7 +61,7 @@ def span(whole: xr.Dataset, merit: str, low: float, high: float) -> str:
     if merit.startswith("share_"):
         return f"{near * days_meant(whole):.0f} to {size_of(whole, merit, far)}"
     dimension = gap_of(whole, merit)
-    unit = display_unit(dimension, magnitude=far)
+    unit = display_unit(dimension, magnitude=far, system=system_of(whole.attrs))
     ends = [to_unit(end, unit, dimension) for end in (near, far)]
     decimals = max(1 - math.floor(math.log10(ends[1])), 0)
     return f"{ends[0]:.{decimals}f} to {ends[1]:.{decimals}f}{'' if unit == '1' else f' {unit}'}"

@@ -4,6 +4,7 @@ Colours are the colour-blind safe set of Okabe and Ito (2008), "Color universal 
 """
 
 import io
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -15,8 +16,8 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..asking.quantity import display_unit, to_unit
-from .phrases import spoken
+from ..asking import quantity
+from .phrases import spoken, system_of
 
 BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE = (
     "#000000",
@@ -82,20 +83,26 @@ def on_the_clock(axes: Axes) -> None:
     axes.xaxis.set_major_formatter(lambda hour, _: clock_text(hour))
 
 
-def shown(values: Any, dimension: str) -> tuple[np.ndarray[Any, Any], str]:
-    """Values [SI] in the unit a builder reads them in, and that unit ("" for plain numbers)."""
-    numbers = np.asarray(values, np.float64)
-    finite = np.abs(numbers[np.isfinite(numbers)])
-    unit = display_unit(dimension, magnitude=float(finite.max(initial=0.0)))
-    return to_unit(numbers, unit, dimension), "" if unit == "1" else unit
+def shown(values: Any, dimension: str, attrs: Mapping[Any, Any]) -> tuple[np.ndarray[Any, Any], str]:
+    """Values [SI] in the unit a builder reads them in, and that unit ("" for plain numbers).
+
+    `attrs` are those of the result, which say in which units it is told.
+    """
+    numbers, unit = quantity.shown(values, dimension, system_of(attrs))
+    return numbers, "" if unit == "1" else unit
 
 
-def column(array: xr.DataArray) -> tuple[np.ndarray[Any, Any], str]:
-    """A variable in the unit a builder reads it in; money keeps its currency."""
-    values, unit = shown(array.to_numpy(), str(array.attrs["dimension"]))
+def column(array: xr.DataArray, attrs: Mapping[Any, Any]) -> tuple[np.ndarray[Any, Any], str]:
+    """A variable in the unit a builder reads it in; money keeps its currency. `attrs` are those of the result."""
+    values, unit = shown(array.to_numpy(), str(array.attrs["dimension"]), attrs)
     return values, str(array.attrs["units"]) if array.attrs["dimension"] == "money" else unit
 
 
 def axis_text(name: object, unit: str) -> str:
     """Label of an axis."""
     return f"{spoken(name)} [{unit}]" if unit else spoken(name)
+
+
+def printed(unit: str) -> str:
+    """A unit as it is printed beside an axis: "°C" for "degC"; text files keep the plain spelling."""
+    return {"degC": "°C", "degF": "°F", "deg": "°", "W/m2": "W/m²", "kWh/m2": "kWh/m²"}.get(unit, unit)

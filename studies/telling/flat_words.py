@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import difference_of, show
+from ..asking.quantity import difference_of
 from ..methods.front import goals
-from .phrases import spoken
+from .phrases import said, spoken
 
 
 def flat_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
@@ -25,7 +25,7 @@ def slack_text(search: xr.Dataset, name: str, goal: str) -> str:
     """The loss of a goal that counts as none where this factor moves."""
     attrs = search[goal].attrs
     slack = float(search["flat_slack"].sel(flat_goal=goal, slice_factor=name))
-    text = show(slack, difference_of(str(attrs["dimension"])), digits=2)
+    text = said(slack, difference_of(str(attrs["dimension"])), search.attrs, digits=2)
     return f"{text} {attrs['units']}" if attrs["dimension"] == "money" else text
 
 
@@ -92,7 +92,8 @@ def flat_span(search: xr.Dataset, name: str, goal: str) -> tuple[float, float]:
 
 def _span_text(search: xr.Dataset, name: str, low: float, high: float) -> str:
     unit = str(search[name].attrs["dimension"])
-    return f"{show(low, unit, digits=3)} to {show(high, unit, digits=3)}"
+    low_text, high_text = (said(end, unit, search.attrs, digits=3) for end in (low, high))
+    return f"{low_text} to {high_text}"
 
 
 def _better_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
@@ -106,7 +107,7 @@ def _better_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
         if factor.dtype.kind in "UO":
             text = json.loads(str(search["slice_words"].sel(slice_factor=name).item()))[int(better)]
         else:
-            text = show(better, str(factor.attrs["dimension"]), digits=3)
+            text = said(better, str(factor.attrs["dimension"]), search.attrs, digits=3)
         told.append(f"{spoken(name)} {text}")
     if not told:
         return []

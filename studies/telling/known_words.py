@@ -3,9 +3,9 @@
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import difference_of, show
+from ..asking.quantity import difference_of
 from ..methods.front import goals
-from .phrases import spoken
+from .phrases import retold, said, spoken
 
 
 def known_sentences(search: xr.Dataset) -> list[str]:
@@ -17,13 +17,17 @@ def _sentence(search: xr.Dataset, one: xr.Dataset) -> str:
     name = str(one["known"].item())
     beyond = "" if int(one["known_seeded"]) else " (outside the ranges searched, only compared)"
     if int(one["known_status"]) != 0:
-        return f"{name}{beyond} cannot be compared: {one['known_reason'].item()}."
+        return f"{name}{beyond} cannot be compared: {retold(one['known_reason'].item(), search.attrs)}."
     told = [_beside(search, one, goal) for goal in goals(search)]
     if all(text is None for text in told):
         return f"The chosen design is {name} itself, or as good in every goal.{beyond}"
     same = [spoken(goal) for goal, text in zip(goals(search), told, strict=True) if text is None]
     told += [f"{' and '.join(same)} the same"] if same else []
-    wrong = f"; {name} is no answer: {one['known_reason'].item()}" if one["known_reason"].item() else ""
+    wrong = (
+        f"; {name} is no answer: {retold(one['known_reason'].item(), search.attrs)}"
+        if one["known_reason"].item()
+        else ""
+    )
     return f"Chosen beside {name}{beyond}: {', '.join(filter(None, told))}{wrong}."
 
 
@@ -38,7 +42,7 @@ def _beside(search: xr.Dataset, one: xr.Dataset, goal: str) -> str | None:
         return f"a {spoken(goal)} where the other never has one"
     if abs(gain) <= float(one[f"known_telling_{goal}"]):
         return None
-    amount = show(abs(gain), difference_of(str(attrs["dimension"])), digits=2)
+    amount = said(abs(gain), difference_of(str(attrs["dimension"])), search.attrs, digits=2)
     amount = f"{amount} {attrs['units']}" if attrs["dimension"] == "money" else amount
     text = f"{spoken(goal)} {amount} {'less' if sign * gain > 0 else 'more'}"
     return f"{text}{_share_text(float(one[f'known_days_{goal}']))}" if paired else text

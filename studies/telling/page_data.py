@@ -1,6 +1,7 @@
 """The designs of a search as plain lists, in the units a builder reads, for the page to look through."""
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -28,7 +29,7 @@ def explorer(search: xr.Dataset) -> dict[str, Any] | None:
     columns: list[dict[str, Any]] = []
     values: list[list[Any]] = []
     for name, role in [*((name, "factor") for name in names), *((name, "goal") for name in wanted)]:
-        numbers, unit = _column(search[name])
+        numbers, unit = _column(search[name], search.attrs)
         better = {"minimize": "less", "maximize": "more"}.get(str(search[name].attrs.get("direction")), "")
         columns.append({"name": spoken(name), "unit": unit, "role": role, "better": better})
         values.append(numbers)
@@ -43,10 +44,10 @@ def explorer(search: xr.Dataset) -> dict[str, Any] | None:
     }
 
 
-def _column(array: xr.DataArray) -> tuple[list[Any], str]:
+def _column(array: xr.DataArray, attrs: Mapping[Any, Any]) -> tuple[list[Any], str]:
     if array.dtype.kind in "UO":
         return [str(word) for word in array.to_numpy()], ""
-    numbers, unit = column(array)
+    numbers, unit = column(array, attrs)
     return _plain(numbers), unit
 
 
@@ -63,11 +64,11 @@ def _slice(search: xr.Dataset, name: str, k: int, wanted: list[str]) -> dict[str
     at: list[Any] = [str(word) for word in words]
     unit = ""
     if not words:
-        numbers, unit = shown(raw[known], str(search[name].attrs["dimension"]))
+        numbers, unit = shown(raw[known], str(search[name].attrs["dimension"]), search.attrs)
         at = _plain(numbers)
     found = []
     for goal in wanted:
-        values, goal_unit = column(search[f"slice_{goal}"])
+        values, goal_unit = column(search[f"slice_{goal}"], search.attrs)
         found.append({"name": spoken(goal), "unit": goal_unit, "values": _plain(values[k][known])})
     chosen = search[name].to_numpy()[int(search.attrs["chosen_trial"])]
     place = words.index(str(chosen)) if words else int(np.argmin(np.abs(raw[known] - float(chosen))))

@@ -1,11 +1,61 @@
 """Phrases that the sentences on several kinds of study share."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import xarray as xr
 
-from ..asking.quantity import parse_clock, show, show_clock
+from ...model import DANGER_HIGH, DANGER_LOW
+from ..asking.quantity import System, parse, parse_clock, show, show_clock
+from ..asking.units import DIMENSIONS
+
+
+def system_of(attrs: Mapping[Any, Any]) -> System:
+    """Units in which a result is told, by its attributes; metric in results from before there was a choice."""
+    return "inch" if attrs.get("shown_in") == "inch" else "metric"
+
+
+def said(value: float, dimension: str, attrs: Mapping[Any, Any], *, digits: int = 4) -> str:
+    """A value [SI] as text with its unit, in the units of the result whose attributes are given."""
+    return show(value, dimension, system_of(attrs), digits=digits)
+
+
+def retold(words: object, attrs: Mapping[Any, Any]) -> str:
+    """Words that a result has stored, which are in metric units, in those in which it is told.
+
+    Only quantities as `show` writes them are touched: a number, a space, the name of a unit.
+    """
+    system = system_of(attrs)
+    if system == "metric":
+        return str(words)
+
+    def told(found: re.Match[str]) -> str:
+        dimension = _METRIC[found["unit"]]
+        return show(parse(found[0], dimension), dimension, system)
+
+    return _QUANTITY.sub(told, str(words))
+
+
+def _metric_units() -> dict[str, str]:
+    """Dimension of every unit that metric words have and others have not."""
+    return {
+        unit: name
+        for name, dimension in DIMENSIONS.items()
+        if dimension.metric != dimension.inch
+        for _, unit in dimension.metric
+    }
+
+
+_METRIC = _metric_units()
+_NAMES = "|".join(sorted(map(re.escape, _METRIC), key=len, reverse=True))
+_QUANTITY = re.compile(rf"(?<![\w.])-?\d+(?:\.\d+)?(?:e[-+]?\d+)? (?P<unit>{_NAMES})(?![\w/])")
+
+
+def danger_zone(attrs: Mapping[Any, Any]) -> tuple[str, str]:
+    """Between which temperatures germs grow in food, as text."""
+    low, high = (said(end, "temperature", attrs) for end in (DANGER_LOW, DANGER_HIGH))
+    return low, high
 
 
 def spoken(name: object) -> str:
@@ -19,22 +69,25 @@ def later(attrs: dict[str, Any], seconds: float) -> str:
     return show_clock(clock) if clock <= 86_400.0 else f"{show_clock(clock - 86_400.0)} the next day"
 
 
-def limit_sentences(limits: dict[str, Any]) -> list[str]:
+def limit_sentences(limits: dict[str, Any], attrs: Mapping[Any, Any]) -> list[str]:
     """Which safety limits a design exceeds, and by how much; one sentence if it exceeds none."""
     over = []
     for margin in limits.values():
         value = float(margin)
         if value > 0:
             dimension = str(margin.attrs["dimension"])
-            over.append(f"OVER A LIMIT: {margin.attrs['long_name']}, by {show(value, dimension, digits=3)}.")
+            over.append(
+                f"OVER A LIMIT: {margin.attrs['long_name']}, by {said(value, dimension, attrs, digits=3)}."
+            )
     return over or ["No safety limit is exceeded on any of the days."]
 
 
-def factor_text(column: xr.DataArray, row: int) -> str:
+def factor_text(column: xr.DataArray, row: int, attrs: Mapping[Any, Any]) -> str:
+    """A factor of one design, as words or with its unit."""
     value = column.to_numpy()[row]
     if column.dtype.kind in "UO":
         return str(value)
-    return show(float(value), str(column.attrs["dimension"]), digits=3)
+    return said(float(value), str(column.attrs["dimension"]), attrs, digits=3)
 
 
 def listed(words: Sequence[str]) -> str:

@@ -20,7 +20,7 @@ def effects(morris: xr.Dataset) -> Drawn:
     colours = [GREY if may else BLUE for may in morris["may_fix"].to_numpy()[order]]
     for k, (name, panel) in enumerate(zip(outputs, panels, strict=True)):
         dimension = str(analysed["output_dimension"].to_numpy()[k])
-        values, unit = shown(sizes[k], difference_of(dimension))
+        values, unit = shown(sizes[k], difference_of(dimension), morris.attrs)
         scale = values[np.nanargmax(sizes[k])] / np.nanmax(sizes[k])
         wide = analysed["mu_star_half_width"].to_numpy()[k] * scale
         bars(panel, place, values[order], wide[order], height=0.6, color=colours)

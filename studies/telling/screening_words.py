@@ -8,8 +8,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..asking.quantity import difference_of, show
-from .phrases import spoken
+from ..asking.quantity import difference_of
+from .phrases import retold, said, spoken
 from .sensitivity_words import DAY, listed, warnings_of
 
 # An effect this far below the largest is rounding, not an effect.
@@ -51,7 +51,7 @@ def _size(one: xr.Dataset, change: float) -> str:
         unit = one["output_unit"].item()
         return f"{change:.3g}" if unit == "1" else f"{change:.3g} {unit}"
     dimension = str(one["output_dimension"].item())
-    return show(change, difference_of(dimension), digits=2)
+    return said(change, difference_of(dimension), one.attrs, digits=2)
 
 
 def _proposal(dataset: xr.Dataset) -> Iterator[str]:
@@ -63,7 +63,7 @@ def _proposal(dataset: xr.Dataset) -> Iterator[str]:
         return
     fixed = dataset.isel(factor=np.flatnonzero(may))
     each = ", ".join(
-        f"{spoken(name)} at {at}"
+        f"{spoken(name)} at {retold(at, dataset.attrs)}"
         for name, at in zip(fixed["factor"].values, fixed["fix_at"].values, strict=True)
     )
     yield f"May be fixed, as they move no output by more than {share}: {each}."
@@ -75,7 +75,9 @@ def _ranges(dataset: xr.Dataset) -> str:
     """Between what each factor moved: effects hold for that only."""
     each = zip(dataset["factor"].values, dataset["drawn_as"].values, strict=True)
     told = "; ".join(
-        f"{spoken(name)}: {text}" for name, text in each if not (name == DAY and dataset.attrs.get("weather"))
+        f"{spoken(name)}: {retold(text, dataset.attrs)}"
+        for name, text in each
+        if not (name == DAY and dataset.attrs.get("weather"))
     )
     return f"All this holds for factors between these ends: {told}."
 
@@ -88,7 +90,7 @@ def _reduced(dataset: xr.Dataset, may: NDArray[np.bool_]) -> str:
     changes = [f"take {', '.join(out)} out of [study.vary]"] if out.size else []
     changes += ["leave weather out"] if (may & weather).any() else []
     other = [
-        f'{n} = "{value}"'
+        f'{n} = "{retold(value, dataset.attrs)}"'
         for n, value in zip(names[may & ~weather & (own == 0)], at[may & ~weather & (own == 0)], strict=True)
     ]
     moved = f" Give the design {', '.join(other)}." if other else " The design's own values then stand."

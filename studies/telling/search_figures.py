@@ -37,7 +37,7 @@ def front(search: xr.Dataset) -> Drawn | None:
     size = (6.2, 4.0) if len(pairs) == 1 else (3.3 * across, 3.0 * down + 0.5)
     figure = Figure(figsize=size)
     panels = figure.subplots(down, across, squeeze=False).ravel()
-    columns = [column(search[name]) for name in names]
+    columns = [column(search[name], search.attrs) for name in names]
     for (a, b), panel in zip(pairs, panels, strict=True):
         _plane(panel, search, names[a], names[b], line=len(names) == 2)
     handles, labels = panels[0].get_legend_handles_labels()
@@ -64,7 +64,7 @@ def front(search: xr.Dataset) -> Drawn | None:
 
 def _plane(panel: Axes, search: xr.Dataset, first: str, second: str, *, line: bool) -> None:
     """Every design by two goals."""
-    (x, x_unit), (y, y_unit) = column(search[first]), column(search[second])
+    (x, x_unit), (y, y_unit) = column(search[first], search.attrs), column(search[second], search.attrs)
     feasible, on_front = search["feasible"].to_numpy() == 1, search["on_front"].to_numpy() == 1
     panel.scatter(x[feasible], y[feasible], s=9, color=SKY, label="tried")
     over = np.isfinite(x) & np.isfinite(y) & ~feasible
@@ -96,7 +96,7 @@ def _known(search: xr.Dataset, *names: str) -> Iterator[tuple[str, str, str, lis
 def _shown_like(search: xr.Dataset, goal: str, value: float) -> float:
     """A value in the unit that the trials of a goal are shown in."""
     together = search[goal].copy(data=np.append(search[goal].to_numpy()[1:], value))
-    return float(column(together)[0][-1])
+    return float(column(together, search.attrs)[0][-1])
 
 
 def choices(search: xr.Dataset) -> Drawn | None:
@@ -139,7 +139,7 @@ def choices(search: xr.Dataset) -> Drawn | None:
 
 def _ends(search: xr.Dataset, name: str, members: NDArray[np.int64]) -> tuple[float, float, str]:
     """Best and worst shown value of a goal on the front, and the unit; apart by at least a little."""
-    values, unit = column(search[name])
+    values, unit = column(search[name], search.attrs)
     least, most = float(values[members].min()), float(values[members].max())
     most = most if most > least else least + max(abs(least), 1.0) * 1e-6
     return (most, least, unit) if search[name].attrs["direction"] == "maximize" else (least, most, unit)
@@ -149,7 +149,7 @@ def _heights(
     search: xr.Dataset, names: list[str], ends: list[tuple[float, float, str]], row: int
 ) -> list[float]:
     """Where a design stands between worst (0) and best (1) in each goal."""
-    shown = [column(search[name])[0][row] for name in names]
+    shown = [column(search[name], search.attrs)[0][row] for name in names]
     return [float((v - worst) / (best - worst)) for v, (best, worst, _) in zip(shown, ends, strict=True)]
 
 
@@ -161,7 +161,7 @@ def _front_table(search: xr.Dataset, names: list[str], members: NDArray[np.int64
         if search[name].dtype.kind in "UO":
             table[spoken(name)] = search[name].to_numpy()[members]
         else:
-            values, unit = column(search[name])
+            values, unit = column(search[name], search.attrs)
             table[axis_text(name, unit)] = values[members]
     return pd.DataFrame(table)
 

@@ -7,11 +7,11 @@ from collections import Counter
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import difference_of, show
+from ..asking.quantity import difference_of
 from ..methods.front import goals
 from .flat_words import edge_sentences, flat_sentences
 from .known_words import known_sentences
-from .phrases import factor_text, later, limit_sentences, spoken
+from .phrases import danger_zone, factor_text, later, limit_sentences, said, spoken
 
 # Searches whose volumes lie within this share of each other have found the same; a front that grew by less in its
 # last quarter has ended.
@@ -31,7 +31,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
         *_fresh_sentence(search, row),
         _meal_sentence(search),
         *_middle_warm_sentence(search),
-        *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}),
+        *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}, search.attrs),
         *known_sentences(search),
         *flat_sentences(search, factors),
         *edge_sentences(search, factors),
@@ -42,7 +42,7 @@ def search_sentences(search: xr.Dataset) -> list[str]:
 
 
 def _design(search: xr.Dataset, row: int, factors: list[str]) -> str:
-    return ", ".join(f"{spoken(name)} {factor_text(search[name], row)}" for name in factors)
+    return ", ".join(f"{spoken(name)} {factor_text(search[name], row, search.attrs)}" for name in factors)
 
 
 def _rule(search: xr.Dataset) -> str:
@@ -59,12 +59,13 @@ def _rule(search: xr.Dataset) -> str:
 
 
 def _goal_texts(search: xr.Dataset, row: int) -> str:
-    return ", ".join(f"{spoken(name)} {goal_text(search[name], row)}" for name in goals(search))
+    return ", ".join(f"{spoken(name)} {goal_text(search, name, row)}" for name in goals(search))
 
 
-def goal_text(goal: xr.DataArray, row: int) -> str:
+def goal_text(search: xr.Dataset, name: str, row: int) -> str:
     """One value of a goal with its unit; money in its currency."""
-    text = factor_text(goal, row)
+    goal = search[name]
+    text = factor_text(goal, row, search.attrs)
     return f"{text} {goal.attrs['units']}" if goal.attrs["dimension"] == "money" else text
 
 
@@ -92,8 +93,8 @@ def _fresh_sentence(search: xr.Dataset, row: int) -> list[str]:
         noise, fresh = float(search[f"noise_{name}"]), search[f"fresh_{name}"]
         if noise > 0 and np.isfinite(fresh):
             dimension = str(fresh.attrs["dimension"])
-            one = show(float(fresh), dimension, digits=3)
-            spread = show(noise, difference_of(dimension), digits=2)
+            one = said(float(fresh), dimension, search.attrs, digits=3)
+            spread = said(noise, difference_of(dimension), search.attrs, digits=2)
             told.append(f"{spoken(name)} {one} (plus or minus {spread})")
         elif not np.isfinite(fresh):
             told.append(f"a {spoken(name)} only with some of them")
@@ -113,7 +114,9 @@ def _limit_names(search: xr.Dataset) -> list[str]:
 
 def _meal_sentence(search: xr.Dataset) -> str:
     attrs = search.attrs
-    meal = f"{show(attrs['food_mass'], 'mass')} of {spoken(attrs['food'])} put in at {attrs['loaded_at']}"
+    meal = (
+        f"{said(attrs['food_mass'], 'mass', attrs)} of {spoken(attrs['food'])} put in at {attrs['loaded_at']}"
+    )
     after, share = float(search["chosen_time_to_done"]), float(search["chosen_share_done"])
     days = f"{share * attrs['days_meant']:.0f} of {attrs['days_meant']:.0f} days"
     known = ", with everything else as in the config," if int(attrs["draws"]) > 1 else ""
@@ -131,7 +134,8 @@ def _middle_warm_sentence(search: xr.Dataset) -> list[str]:
         later(search.attrs, search.attrs["window"]),
         later(search.attrs, search.attrs["window"] + warm_for),
     )
-    return [f"On the middle day it stays above 60 degC until {until} if left in the closed oven after {end}."]
+    _, warm = danger_zone(search.attrs)
+    return [f"On the middle day it stays above {warm} until {until} if left in the closed oven after {end}."]
 
 
 def _ends_of_the_front(search: xr.Dataset, chosen: int) -> list[str]:

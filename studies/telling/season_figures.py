@@ -1,5 +1,8 @@
 """Figures of a season study: what is best where, what one would build there alone, what one design loses."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
@@ -19,7 +22,7 @@ def best(season: xr.Dataset) -> Drawn | None:
     if "built" not in season.attrs:
         return None
     goal = str(season.attrs["goal"])
-    values, unit = column(season["best"])
+    values, unit = column(season["best"], season.attrs)
     colours = BRIGHT_IS_LOW if season[goal].attrs["direction"] == "minimize" else BRIGHT_IS_HIGH
     title = axis_text(f"best {spoken(goal)}", unit)
     grid = grid_of(season)
@@ -39,13 +42,20 @@ def own(season: xr.Dataset) -> Drawn | None:
     figure, axes = panels(grid, len(drawn))
     columns = {}
     for number, name in enumerate(names):
-        values, unit, words = _factor(season[name], rows)
+        values, unit, words = _factor(season[name], rows, season.attrs)
         title = axis_text(name, unit)
         columns[title] = (
             np.array([*words, ""])[np.nan_to_num(values, nan=-1).astype(int)] if words else values
         )
         if number < len(drawn):
-            map_on(axes[number], grid, values, title=title, words=words, span=_least_span(season[name]))
+            map_on(
+                axes[number],
+                grid,
+                values,
+                title=title,
+                words=words,
+                span=_least_span(season[name], season.attrs),
+            )
     rest = f" Of {len(names)} factors, the first {len(drawn)} are drawn." if len(names) > len(drawn) else ""
     caption = f"What one would build for each place and month alone: {fitting_text(season)}.{rest}"
     return Drawn("own", figure, table_of(season, **columns), caption)
@@ -58,7 +68,7 @@ def lost(season: xr.Dataset) -> Drawn | None:
     goal, one = spoken(season.attrs["goal"]), int(season.attrs["built"])
     pair, slack = season["pair_regret"], xr.full_like(season["pair_regret"], season.attrs["slack"])
     grid = grid_of(season)
-    (lost_by_one, lost_by_two, slack), unit = _together([season["regret"][one], pair, slack])
+    (lost_by_one, lost_by_two, slack), unit = _together([season["regret"][one], pair, slack], season.attrs)
     figure, axes = panels(grid, 2)
     top = float(np.nanmax([lost_by_one, lost_by_two, slack])) or 1.0
     titles = [
@@ -84,18 +94,22 @@ def days(season: xr.Dataset) -> Drawn | None:
     """On what share of a month's days the one design gets its meal done."""
     if "built" not in season.attrs:
         return None
-    values, unit = column(season["chosen_share_done"])
+    values, unit = column(season["chosen_share_done"], season.attrs)
     title = axis_text("days on which the meal gets done with the one design", unit)
     grid = grid_of(season)
     figure, (axes,) = panels(grid, 1)
-    map_on(axes, grid, values, title=title, top=float(shown([1.0], "share")[0][0]), missing="no")
+    map_on(
+        axes, grid, values, title=title, top=float(shown([1.0], "share", season.attrs)[0][0]), missing="no"
+    )
     caption = (
         "Share of each month's days on which the one design gets the meal done; the rest need another fire."
     )
     return Drawn("days", figure, table_of(season, **{title: values}), caption)
 
 
-def _factor(factor: xr.DataArray, rows: NDArray[np.int64]) -> tuple[Floats, str, tuple[str, ...]]:
+def _factor(
+    factor: xr.DataArray, rows: NDArray[np.int64], attrs: Mapping[Any, Any]
+) -> tuple[Floats, str, tuple[str, ...]]:
     """A factor of one design for each cell, as numbers to draw; the words they stand for, if any."""
     values = factor.to_numpy()
     words: tuple[str, ...] = ()
@@ -103,21 +117,21 @@ def _factor(factor: xr.DataArray, rows: NDArray[np.int64]) -> tuple[Floats, str,
         different, places = np.unique(values, return_inverse=True)
         words, numbers, unit = tuple(map(str, different)), places.astype(np.float64), ""
     else:
-        numbers, unit = shown(values, str(factor.attrs["dimension"]))
+        numbers, unit = shown(values, str(factor.attrs["dimension"]), attrs)
     return np.where(rows == NONE, np.nan, numbers[rows]), unit, words
 
 
-def _least_span(factor: xr.DataArray) -> float:
+def _least_span(factor: xr.DataArray, attrs: Mapping[Any, Any]) -> float:
     """Colours go over a tenth at least of what was tried."""
     if factor.dtype.kind in "UOi":
         return 0.0
-    tried = shown(factor.to_numpy(), str(factor.attrs["dimension"]))[0]
+    tried = shown(factor.to_numpy(), str(factor.attrs["dimension"]), attrs)[0]
     return 0.1 * float(np.ptp(tried))
 
 
-def _together(arrays: list[xr.DataArray]) -> tuple[Floats, str]:
+def _together(arrays: list[xr.DataArray], attrs: Mapping[Any, Any]) -> tuple[Floats, str]:
     """Several variables of one kind in one unit."""
     stacked = xr.concat(
         [array.reset_coords(drop=True) for array in arrays], "which", combine_attrs="override"
     )
-    return column(stacked)
+    return column(stacked, attrs)

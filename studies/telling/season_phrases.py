@@ -4,8 +4,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..asking.quantity import show
-from .phrases import factor_text, listed, spoken
+from .phrases import factor_text, listed, said, spoken
 
 Mask = NDArray[np.bool_]
 
@@ -14,7 +13,7 @@ def design_text(season: xr.Dataset, row: int) -> str:
     """The factors of one design, but those without effect."""
     idle = str(season.attrs.get("idle_factors", "")).split()
     names = [name for name in factor_names(season) if name not in idle]
-    return ", ".join(f"{spoken(name)} {factor_text(season[name], row)}" for name in names)
+    return ", ".join(f"{spoken(name)} {factor_text(season[name], row, season.attrs)}" for name in names)
 
 
 def factor_names(season: xr.Dataset) -> list[str]:
@@ -49,9 +48,9 @@ def _months_text(names: list[str], named: Mask) -> str:
     return listed(texts)
 
 
-def amount(value: float, like: xr.DataArray, digits: int = 2) -> str:
+def amount(value: float, like: xr.DataArray, season: xr.Dataset, digits: int = 2) -> str:
     """A value with the unit that a variable is read in; money keeps its currency."""
-    text = show(value, str(like.attrs["dimension"]), digits=digits)
+    text = said(value, str(like.attrs["dimension"]), season.attrs, digits=digits)
     money = like.attrs["dimension"] == "money" and like.attrs["units"] != "1"
     return f"{text} {like.attrs['units']}" if money else text
 
@@ -60,6 +59,9 @@ def fitting_text(season: xr.Dataset) -> str:
     """By which rule a design fits one place and month."""
     if "rather" not in season.attrs:
         return "the best one"
-    name, slack = str(season.attrs["rather"]), amount(float(season.attrs["slack"]), season["regret"])
+    name, slack = (
+        str(season.attrs["rather"]),
+        amount(float(season.attrs["slack"]), season["regret"], season),
+    )
     which = "least" if season[name].attrs["direction"] == "minimize" else "most"
     return f"within {slack} of its best the one with the {which} {spoken(name)}"

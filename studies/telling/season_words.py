@@ -1,15 +1,15 @@
 """What a season study says: the one design to build, where it falls short, and whether two would do better."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..asking.quantity import show
 from ..methods.regret import NONE
 from .flat_words import edge_sentences
-from .phrases import factor_text, listed, spoken
+from .phrases import factor_text, listed, said, spoken
 from .season_phrases import amount, cell_text, cells_text, design_text, factor_names, fitting_text
 
 HARDLY = 0.005  # of a cell's best: what a last round may still gain before the pool counts as unsettled
@@ -43,7 +43,7 @@ def season_sentences(season: xr.Dataset) -> list[str]:
 def _meal(season: xr.Dataset) -> str:
     times = sorted(set(season["loaded_at"].to_numpy().tolist()))
     clock = f"at {times[0]}" if len(times) == 1 else f"between {times[0]} and {times[-1]}, by place"
-    food = f"{show(season.attrs['food_mass'], 'mass')} of {spoken(season.attrs['food'])}"
+    food = f"{said(season.attrs['food_mass'], 'mass', season.attrs)} of {spoken(season.attrs['food'])}"
     return f"{food} put in {clock}"
 
 
@@ -58,13 +58,11 @@ def _served_sentence(season: xr.Dataset, row: int) -> str:
     slack = float(season.attrs["slack"])
     if slack > 0:
         close = _of((lost[served] <= slack).sum(), served.sum())
-        start += (
-            f", and in {close} it is within {amount(slack, regret)} of the best that could be built there"
-        )
+        start += f", and in {close} it is within {amount(slack, regret, season)} of the best that could be built there"
     weighted = ", weighted" if len(np.unique(season["weight"])) > 1 else ""
     return (
-        f"{start}. Its {goal} is {amount(float(season['mean_regret'][row]), regret)} worse than that best on "
-        f"average{weighted}, at worst {amount(lost[worst], regret)} ({cell_text(season, worst)})."
+        f"{start}. Its {goal} is {amount(float(season['mean_regret'][row]), regret, season)} worse than that best on "
+        f"average{weighted}, at worst {amount(lost[worst], regret, season)} ({cell_text(season, worst)})."
     )
 
 
@@ -93,10 +91,10 @@ def _days_sentence(season: xr.Dataset) -> str:
     values = share.to_numpy()
     least, most = int(np.nanargmin(values)), float(np.nanmax(values))
     if values[least] == most:
-        return f"With it the meal gets done on {amount(most, share)} of the days of every month."
+        return f"With it the meal gets done on {amount(most, share, season)} of the days of every month."
     return (
-        f"With it the meal gets done on {amount(values[least], share)} to {amount(most, share)} of a month's days, "
-        f"least often in {cell_text(season, least)}."
+        f"With it the meal gets done on {amount(values[least], share, season)} to {amount(most, share, season)} "
+        f"of a month's days, least often in {cell_text(season, least)}."
     )
 
 
@@ -110,7 +108,7 @@ def _limit_sentences(season: xr.Dataset) -> list[str]:
         over = values > 0
         if over.any():
             lines.append(
-                f"OVER A LIMIT: {margin.attrs['long_name']}, by up to {amount(np.nanmax(values), margin)} "
+                f"OVER A LIMIT: {margin.attrs['long_name']}, by up to {amount(np.nanmax(values), margin, season)} "
                 f"({cell_text(season, int(np.nanargmax(values)))}), in {over.sum()} of {over.size} places and months."
             )
     return lines or ["No safety limit is exceeded in any of these places and months."]
@@ -127,8 +125,8 @@ def _second_sentence(season: xr.Dataset) -> Iterator[str]:
     more = int((used != NONE).sum() - regret[int(attrs["built"])].notnull().sum())
     rule = "on average" if attrs["rule"] == "mean" else "at worst"
     losses = (
-        f"the least that any one design loses is {amount(one, regret)} {rule}, and any two, each used where it is the "
-        f"better one, {amount(two, regret)}"
+        f"the least that any one design loses is {amount(one, regret, season)} {rule}, and any two, each used "
+        f"where it is the better one, {amount(two, regret, season)}"
     )
     hardly = HARDLY * float(np.abs(season["best"]).mean())
     if more <= 0 and one - two <= max(float(attrs["slack"]), hardly):
@@ -148,8 +146,8 @@ def _best_sentence(season: xr.Dataset) -> str:
     values = best.to_numpy()
     low, high = int(np.nanargmin(values)), int(np.nanargmax(values))
     return (
-        f"The best {spoken(season.attrs['goal'])} that could be had goes from {amount(values[low], best, 3)} "
-        f"({cell_text(season, low)}) to {amount(values[high], best, 3)} ({cell_text(season, high)})."
+        f"The best {spoken(season.attrs['goal'])} that could be had goes from {amount(values[low], best, season, 3)} "
+        f"({cell_text(season, low)}) to {amount(values[high], best, season, 3)} ({cell_text(season, high)})."
     )
 
 
@@ -157,16 +155,16 @@ def _own_sentence(season: xr.Dataset) -> str:
     """What one would build for each place and month alone."""
     fitting = season["fitting_design"].to_numpy()
     rows = fitting[fitting != NONE]
-    spans = ", ".join(_span(season[name], rows) for name in factor_names(season))
+    spans = ", ".join(_span(season[name], rows, season.attrs) for name in factor_names(season))
     return f"For each place and month alone, {fitting_text(season)}: {spans}."
 
 
-def _span(factor: xr.DataArray, rows: NDArray[np.int64]) -> str:
+def _span(factor: xr.DataArray, rows: NDArray[np.int64], attrs: Mapping[Any, Any]) -> str:
     """What a factor takes in some designs."""
     values = factor.to_numpy()[rows]
     if factor.dtype.kind in "UO":
         return f"{spoken(factor.name)} {listed(sorted(set(values.tolist())))}"
-    low, high = (factor_text(factor, int(rows[at])) for at in (values.argmin(), values.argmax()))
+    low, high = (factor_text(factor, int(rows[at]), attrs) for at in (values.argmin(), values.argmax()))
     return f"{spoken(factor.name)} {low if low == high else f'{low} to {high}'}"
 
 
@@ -180,10 +178,11 @@ def _aside_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
     if least == row:
         return
     rather, regret = season[season.attrs["rather"]], season["regret"]
-    has, instead = (amount(_mean(season, rather[design]), rather, 3) for design in (row, least))
+    has, instead = (amount(_mean(season, rather[design]), rather, season, 3) for design in (row, least))
+    better = amount(score[row] - score[least], regret, season)
     yield (
-        f"The slack is spent on {spoken(rather.name)}: {has} on average, where the design that loses least "
-        f"({design_text(season, least)}) has {instead} and is {amount(score[row] - score[least], regret)} better."
+        f"The slack is spent on {spoken(rather.name)}: {has} on average, where the design that loses "
+        f"least ({design_text(season, least)}) has {instead} and is {better} better."
     )
 
 
@@ -202,7 +201,7 @@ def _started_sentence(season: xr.Dataset, row: int) -> Iterator[str]:
     regret = season["regret"][started]
     served = int(regret.notnull().sum())
     lost = (
-        f", {amount(float(season['mean_regret'][started]), regret)} worse than the best on average"
+        f", {amount(float(season['mean_regret'][started]), regret, season)} worse than the best on average"
         if served
         else ""
     )
@@ -227,7 +226,7 @@ def _settled_sentence(season: xr.Dataset) -> str:
     if not better.any():
         return f"{counts} The last round of new designs hardly bettered any of them."
     finite = gain[better & np.isfinite(gain)]
-    most = f", by up to {amount(float(finite.max()), season['regret'])}" if finite.size else ""
+    most = f", by up to {amount(float(finite.max()), season['regret'], season)}" if finite.size else ""
     return (
         f"{counts} The last round still bettered {better.sum()} of them{most}: more designs may find better."
     )

@@ -43,7 +43,7 @@ def _panel(panel: Axes, search: xr.Dataset, name: str, goal: str) -> list[tuple[
     """One goal over one factor; the numbers drawn."""
     one = search.sel(slice_factor=name)
     x, x_unit, words = _slice_axis(one, search[name])
-    y, y_unit = column(search[f"slice_{goal}"])
+    y, y_unit = column(search[f"slice_{goal}"], search.attrs)
     y = y[list(search["slice_factor"].to_numpy()).index(name)]
     kept, known = one["slice_kept"].to_numpy() == 1, np.isfinite(x)
     _flat_band(panel, search, name, goal)
@@ -75,7 +75,9 @@ def _flat_band(panel: Axes, search: xr.Dataset, name: str, goal: str) -> None:
         return
     low, high = flat_span(search, name, goal)
     ends, _ = shown(
-        np.append([low, high], search["slice_value"].sel(slice_factor=name)), _dimension(search, name)
+        np.append([low, high], search["slice_value"].sel(slice_factor=name)),
+        _dimension(search, name),
+        search.attrs,
     )
     panel.axvspan(ends[0], ends[1], color=GREEN, alpha=0.2, linewidth=0)
 
@@ -89,7 +91,7 @@ def _slice_axis(one: xr.Dataset, factor: xr.DataArray) -> tuple[np.ndarray[Any, 
     raw = one["slice_value"].to_numpy()
     if factor.dtype.kind in "UO":
         return raw, "", [str(word) for word in json.loads(str(one["slice_words"].item()))]
-    x, unit = shown(raw, str(factor.attrs["dimension"]))
+    x, unit = shown(raw, str(factor.attrs["dimension"]), one.attrs)
     return x, unit, []
 
 

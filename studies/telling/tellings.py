@@ -20,6 +20,7 @@ from .cook_words import cook_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
+from .flow_figures import heat_flows, light_flows
 from .page_data import explorer
 from .screening_figures import effects
 from .screening_words import screening_sentences
@@ -27,6 +28,7 @@ from .search_figures import agreement, choices, front
 from .search_words import search_sentences
 from .season_figures import best, days, lost, own
 from .season_words import season_sentences
+from .section_figures import measures, rays
 from .sensitivity_figures import convergence, indices, overview, ranks, sides
 from .sensitivity_words import interpretation
 from .slice_figures import slices
@@ -93,7 +95,10 @@ TELLINGS = {
     ),
     "sobol": Telling(sentences=interpretation, figures=(indices, overview, sides, ranks, convergence)),
     "morris": Telling(sentences=screening_sentences, figures=(effects,)),
-    "day": Telling(sentences=day_sentences, figures=(day_curve, evening_curve, days_done)),
+    "day": Telling(
+        sentences=day_sentences,
+        figures=(day_curve, light_flows, heat_flows, measures, rays, evening_curve, days_done),
+    ),
     "batch": Telling(sentences=batch_sentences, figures=(side_by_side,)),
     "budget": Telling(sentences=budget_sentences, figures=(spending, bills), is_empty=_no_front),
     "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),

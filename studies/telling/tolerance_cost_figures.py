@@ -47,7 +47,7 @@ def _curve(axes: Axes, result: xr.Dataset, name: str) -> pd.DataFrame:
     one = result.sel(factor=name)
     off = _both_sides(one, "point_off")
     known = np.isfinite(off)
-    x, unit = shown(off[known], difference_of(str(one["factor_dimension"].item())))
+    x, unit = shown(off[known], difference_of(str(one["factor_dimension"].item())), result.attrs)
     cost, error = (costs(result, _both_sides(one, f"point_{kind}")[known]) for kind in ("excess", "doubt"))
     widest = np.abs(off[known]).argmax()
     accuracy = float(one["accuracy"]) * x[widest] / off[known][widest]
@@ -97,7 +97,7 @@ def everything_off(result: xr.Dataset) -> Drawn:
     table = pd.DataFrame({"oven": result["draw"].to_numpy(), f"cost [{level_unit(result) or '1'}]": cost})
     for k, name in enumerate(result["factor"].to_numpy()):
         dimension = difference_of(str(result["factor_dimension"].to_numpy()[k]))
-        numbers, unit = shown(result["drawn_off"].to_numpy()[:, k], dimension)
+        numbers, unit = shown(result["drawn_off"].to_numpy()[:, k], dimension, result.attrs)
         table[f"{name} off [{unit or '1'}]"] = numbers
     caption = f"{cost.size} ovens with every quantity off at once within the accuracy of the work."
     if explained:

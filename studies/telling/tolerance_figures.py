@@ -100,13 +100,17 @@ def _bar_table(result: xr.Dataset, names: list[str]) -> pd.DataFrame:
         for side in range(2):
             half = one.isel(side=side)
             lengths = [*half["allowed"].to_numpy(), *half["allowed_error"].to_numpy()]
-            numbers, unit = shown([float(one["accuracy"]), float(half["tried"]), *lengths], dimension)
+            numbers, unit = shown(
+                [float(one["accuracy"]), float(half["tried"]), *lengths], dimension, result.attrs
+            )
             for k, level in enumerate(half["level"].to_numpy()):
                 rows.append(
                     {
                         "quantity": name,
                         "side": int(half["side"]),
-                        f"worse by [{level_unit(result)}]": shown(level, _level_dimension(result))[0].item(),
+                        f"worse by [{level_unit(result)}]": shown(
+                            level, _level_dimension(result), result.attrs
+                        )[0].item(),
                         "allowed": numbers[2 + k],
                         "standard error": numbers[2 + half.sizes["level"] + k],
                         "accuracy": numbers[0],
@@ -125,11 +129,11 @@ def _level_dimension(result: xr.Dataset) -> str:
 
 def level_unit(result: xr.Dataset) -> str:
     """Unit in which the steps are read; "" for plain numbers."""
-    return shown(result["level"].to_numpy(), _level_dimension(result))[1]
+    return shown(result["level"].to_numpy(), _level_dimension(result), result.attrs)[1]
 
 
 def costs(result: xr.Dataset, values: Values) -> Values:
     """Costs [SI] in the unit of the steps."""
     level = result["level"].to_numpy()
-    scale = shown(level, _level_dimension(result))[0][-1] / level[-1]
+    scale = shown(level, _level_dimension(result), result.attrs)[0][-1] / level[-1]
     return np.asarray(values * scale)

@@ -4,10 +4,10 @@ import numpy as np
 import xarray as xr
 
 from ...model import Status
-from ..asking.quantity import difference_of, display_unit, show, to_unit
+from ..asking.quantity import difference_of, display_unit, to_unit
 from ..methods.sweeps import Ends
 from ..methods.tolerance import Care
-from .phrases import spoken
+from .phrases import said, spoken, system_of
 
 # What "too little" and "too much" are called where they are directions.
 _SIDES = {
@@ -86,7 +86,7 @@ def _way(one: xr.Dataset, side: int) -> str:
 
 
 def _value(one: xr.Dataset) -> str:
-    return show(float(one["designed"]), str(one["factor_dimension"].item()), digits=3)
+    return said(float(one["designed"]), str(one["factor_dimension"].item()), one.attrs, digits=3)
 
 
 def reason_text(status: int) -> str:
@@ -105,17 +105,18 @@ def never_text(result: xr.Dataset) -> str:
 
 def step_text(result: xr.Dataset, number: int = 0) -> str:
     """How much worse the goal may be, in words."""
-    return show(float(result["level"][number]), difference_of(str(result.attrs["goal_dimension"])), digits=3)
+    dimension = difference_of(str(result.attrs["goal_dimension"]))
+    return said(float(result["level"][number]), dimension, result.attrs, digits=3)
 
 
 def width_text(one: xr.Dataset, width: float, digits: int = 2) -> str:
     """A length along one quantity, with its unit."""
-    return show(width, difference_of(str(one["factor_dimension"].item())), digits=digits)
+    return said(width, difference_of(str(one["factor_dimension"].item())), one.attrs, digits=digits)
 
 
 def cost_text(result: xr.Dataset, value: float) -> str:
     """A cost in the unit in which the first step is told."""
     dimension = difference_of(str(result.attrs["goal_dimension"]))
-    unit = display_unit(dimension, magnitude=float(result["level"][0]))
+    unit = display_unit(dimension, magnitude=float(result["level"][0]), system=system_of(result.attrs))
     rounded = float(f"{to_unit(value, unit, dimension):.2g}")
     return f"{rounded:g} {unit}".removesuffix(" 1")

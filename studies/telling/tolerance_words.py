@@ -5,9 +5,8 @@ import math
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import show
 from ..methods.tolerance import RELAXED, Care
-from .phrases import later, listed, spoken
+from .phrases import later, listed, said, spoken
 from .tolerance_quantity import cost_text, never_text, quantity_text, reason_text, step_text, width_text
 
 _SHAPES_WALL = ("mouth", "depth", "facet_angle", "second_bend", "third_bend")
@@ -49,11 +48,14 @@ def _of_care(result: xr.Dataset, care: Care) -> list[str]:
 def _designed(result: xr.Dataset) -> str:
     attrs = result.attrs
     value = float(attrs["goal_designed"])
-    meal = f"{show(attrs['food_mass'], 'mass')} of {spoken(attrs['food'])} put in at {attrs['loaded_at']}"
+    meal = (
+        f"{said(attrs['food_mass'], 'mass', attrs)} of {spoken(attrs['food'])} put in at {attrs['loaded_at']}"
+    )
     start = (
         f"Built just as designed, {meal} is done by {later(attrs, value)} on the middle day"
         if attrs["goal"] == "time_to_done"
-        else f"Built just as designed, {spoken(attrs['goal'])} is {show(value, attrs['goal_dimension'], digits=3)}"
+        else f"Built just as designed, {spoken(attrs['goal'])} is "
+        f"{said(value, attrs['goal_dimension'], attrs, digits=3)}"
     )
     worse = "later" if attrs["goal"] in ("time_to_done", "time_to_safe") else "worse"
     return (
@@ -87,23 +89,23 @@ def _together(result: xr.Dataset) -> list[str]:
 
 def _limits(result: xr.Dataset) -> list[str]:
     """Safety limits that ovens within the accuracies exceed."""
-    said = []
+    told: list[str] = []
     for name in result["limit"].to_numpy():
         one = result.sel(limit=name)
         over = one["drawn_over"].to_numpy()
         if not (over > 0).any():
             continue
-        worst = show(np.nanmax(over), str(one["limit_dimension"].item()), digits=2)
+        worst = said(np.nanmax(over), str(one["limit_dimension"].item()), one.attrs, digits=2)
         own = (
             "the design itself is over it"
             if float(one["designed_over"]) > 0
             else "the design itself keeps it"
         )
-        said.append(
+        told.append(
             f"OVER A LIMIT in {_hundred(float((over > 0).mean()))} of 100 such ovens: {one['limit_meaning'].item()}, "
             f"by up to {worst}; {own}."
         )
-    return said or ["None of the ovens drawn exceeds a safety limit on any of the days."]
+    return told or ["None of the ovens drawn exceeds a safety limit on any of the days."]
 
 
 def _needed(result: xr.Dataset) -> str:
