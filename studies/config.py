@@ -20,6 +20,7 @@ from ..model import (
     load_catalogue,
     misfit,
 )
+from .asking.fits import as_fitted
 from .asking.named_files import file_names, put_in_place, read_files, renamed
 from .asking.oven_tables import RootSky, design_of, made_or_told, sky_or_told, table_of
 from .asking.price_list import PricesSection, unknown_names, with_price_file
@@ -123,6 +124,8 @@ def _planned(raw: dict[str, Any], text: str, path: Path, files: Mapping[str, byt
     place = made_or_told(Place, part("place", PlaceSection), "", faults)
     sky = sky_or_told(part("sky", RootSky), place, path, faults)
     design, train = design_of(part, faults)
+    if design is not None:
+        design = as_fitted(design, raw, path.parent, faults)
     varies = varies_of(raw, catalogue, faults)
     faults.extend(idle_faults(raw, design, varies))
     cooks = _cooks(raw, files, place, catalogue, faults)

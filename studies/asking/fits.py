@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated, Any
 
 import xarray as xr
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from ...model import DescriptionError, Design
 from ..judging.posterior import Posterior
 from ..results.store import StoreError, read
 from .quantity import QuantityError
@@ -88,6 +89,50 @@ def fit_in(folder: Path, name: str, key: str) -> Posterior:
             f'{key}: "{name}" is of a {dataset.attrs.get("study")} study; name the result of a fit'
         )
     return Posterior.of(dataset)
+
+
+def as_fitted(design: Design, raw: dict[str, Any], folder: Path, faults: list[str]) -> Design:
+    """The design as the fit found it whose result its `[as_built]` table names; as it is where that names none.
+
+    Parameters
+    ----------
+    design : Design
+    raw : dict
+        The tables of the config: what they say themselves is not overruled in silence.
+    folder : Path
+        That the file is named from.
+    faults : list of str
+        Gets a sentence for all that is wrong.
+    """
+    table = raw.get("as_built")
+    name = table.get("file") if isinstance(table, dict) else None
+    if not isinstance(name, str):
+        return design
+    try:
+        found = fit_in(folder, name, "as_built.file")
+        said = sorted({key for key in _keys(raw) if key in found.names})
+        if said:
+            raise FitFault(
+                f'as_built.file: the fit "{name}" found {", ".join(said)}, and the config says it as well; take it '
+                "out of the one or the other"
+            )
+        return found.built(design)
+    except FitFault as fault:
+        faults.append(str(fault))
+    except DescriptionError as error:
+        faults.extend(f"as_built.file: {fault}" for fault in error.faults)
+    return design
+
+
+def _keys(raw: dict[str, Any]) -> Iterator[str]:
+    """Every key by which a config describes its design."""
+    for part in ("oven", "aiming", "meal", "surroundings", "as_built"):
+        tables = [raw.get(part)]
+        while tables:
+            table = tables.pop()
+            if isinstance(table, dict):
+                yield from table
+                tables.extend(table.values())
 
 
 def refuse_twice(posterior: Posterior, decided: Iterable[str]) -> None:

@@ -41,7 +41,16 @@ PotSection = section(Pot, "PotSection")
 BoxSection = section(Box, "BoxSection")
 StandSection = section(Stand, "StandSection")
 SurroundingsSection = section(Surroundings, "SurroundingsSection")
-AsBuiltSection = section(AsBuilt, "AsBuiltSection")
+AsBuiltSection = section(
+    AsBuilt,
+    "AsBuiltSection",
+    file=(
+        str | None,
+        Field(
+            None, description="result of a fit, from the config's folder: every factor as its cooks found it"
+        ),
+    ),
+)
 WorkshopSection = section(Workshop, "WorkshopSection")
 PlaceSection = section(Place, "PlaceSection")
 MealSection = section(Meal, "MealSection")

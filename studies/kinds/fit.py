@@ -9,6 +9,7 @@ import xarray as xr
 from ...model import CookModel, CookRecord, Design
 from ..judging.measured import FOOD, Measured, Series
 from ..judging.posterior import Posterior
+from ..logs import usual_air
 from ..methods.fitting import FitError, Fitted, fitted, told_apart
 from ..methods.least_squares import Prior
 from .fit_result import FitRun, fit_dataset
@@ -74,10 +75,15 @@ def _prior(work: Work, measured: Measured, noise: dict[Series, float]) -> Prior:
 def _models(work: Work, records: Sequence[CookRecord]) -> tuple[CookModel, ...]:
     """The model of each cook; its light is traced here."""
     setting = work.setting
-    how: dict[str, Any] = {"place": setting.sky.place, "catalogue": setting.catalogue}
-    return tuple(
-        CookModel(work.design, record, rays=setting.rays, seed=setting.seed, **how) for record in records
-    )
+    how: dict[str, Any] = {
+        "place": setting.sky.place,
+        "catalogue": setting.catalogue,
+        "rays": setting.rays,
+        "seed": setting.seed,
+        "albedo": setting.sky.albedo,
+        "air": usual_air(setting.sky),
+    }
+    return tuple(CookModel(work.design, record, **how) for record in records)
 
 
 def _start(work: Work) -> np.ndarray[Any, Any]:

@@ -1,7 +1,7 @@
 """Fits of ovens with known truth: what a fit costs, and how often its intervals hold the truth.
 
 Run: python tests/bench/bench_fit.py [ovens] [hours] [hours of shade] [thermometers]. Thread CPU time on one core, and
-answers beside it: coverage of the 95 % intervals, mean and spread of the errors, the spread that is stated. Before that,
+answers beside it: coverage of the 95 % intervals, mean and spread of errors, the spread that is stated. Before that,
 one fit of two four-hour cooks with 200 refits, as a config would ask for.
 """
 
