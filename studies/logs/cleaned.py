@@ -16,6 +16,7 @@ from .touched import Finding, Touched
 
 Floats = NDArray[np.float64]
 
+_MOST_LEFT = 0.5  # share of readings; with fewer left, a doubted unit is a fault rather than a remark
 _FEW_DOUBLES = 10
 _MANY_DOUBLES = 0.2  # share of readings; then the clock is too coarse rather than a row copied
 
@@ -121,12 +122,15 @@ def _doubtful_units(whole: Joined, units: Mapping[str, str], *, wet: bool) -> di
 def _settle(found: Judged, whole: Joined, doubts: Mapping[str, str], units: Mapping[str, str]) -> None:
     """Drop series with nothing left, and say what is doubted of the others."""
     for name in list(found.values):
-        gone = not np.isfinite(found.values[name]).any()
+        left, all_of_it = (int(np.isfinite(of[name]).sum()) for of in (found.values, whole.values))
+        gone = left == 0
         usual = _usual(whole.written[name])
         if name in doubts:
             sentence = unit_sentence(name, units[name], doubts[name], usual)
-            if gone:
-                found.faults.append(f'{name}.unit = "{units[name]}": no reading is possible: {sentence}')
+            if left < _MOST_LEFT * all_of_it:
+                found.faults.append(
+                    f'{name}.unit = "{units[name]}": hardly a reading is possible: {sentence}'
+                )
             else:
                 found.findings.append(Finding("unit", f"{sentence} Nothing was changed."))
         if gone:

@@ -2,6 +2,7 @@
 
 import datetime
 import math
+import re
 import zoneinfo
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -24,6 +25,7 @@ _FIRST, _LAST = 1970, 2200  # years; a clock that says another was never set
 _EXCEL_EPOCH = Naive(1899, 12, 30)  # of the 1900 date system, which counts a 29 February 1900 that never was
 _NO_DATE = 1900  # the year that strptime gives to times without a date
 _DAY = datetime.timedelta(days=1)
+_ONE_DIGIT = re.compile(r"^(\d{4}-\d\d-\d\d)[T ](\d:)")
 _TRIED = (
     "%d/%m/%Y %H:%M:%S",
     "%d/%m/%Y %H:%M",
@@ -165,8 +167,9 @@ def _formatted(text: str, form: str) -> Naive:
 
 
 def _iso(text: str) -> Naive:
+    """ISO 8601, and an hour of one digit as people write it."""
     try:
-        return Naive.fromisoformat(text)
+        return Naive.fromisoformat(_ONE_DIGIT.sub(r"\1 0\2", text))
     except ValueError:
         hour, rest = text.split(":", 1)  # a clock alone, as people write it: 9:05
         clock = datetime.time.fromisoformat(f"{int(hour):02d}:{rest}")

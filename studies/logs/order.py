@@ -64,7 +64,7 @@ def _put_right(time: Floats, rows: Indices, file: str) -> tuple[Indices, Indices
     """Rows to move, rows to leave out, and what is to be said of them."""
     strays = np.setdiff1d(rows, rows[_longest_rise(time[rows])])
     none = np.empty(0, np.int64)
-    if len(strays) <= max(_FEW, _STRAYS * len(rows)):
+    if len(strays) <= max(_FEW, _STRAYS * len(rows)) and _longest_run(strays) < _FEW:
         stood = "1 row stood" if len(strays) == 1 else f"{len(strays)} rows stood"
         sentence = f"{file}: {stood} out of order; put in place by the time."
         return strays, none, [Finding("out of order", sentence)]
@@ -72,7 +72,8 @@ def _put_right(time: Floats, rows: Indices, file: str) -> tuple[Indices, Indices
     by_time = sorted(blocks, key=lambda block: float(time[block[0]]))
     if all(time[a[-1]] <= time[b[0]] for a, b in itertools.pairwise(by_time)):
         late = np.concatenate([block for block in blocks if time[block[0]] < time[rows[0]]] or [none])
-        sentence = f"{file}: {len(blocks)} parts stood out of order; put in place by their times."
+        stood = f"{file}: {len(blocks)} parts stood out of order; put in place by their times"
+        sentence = f"{stood}. If the clock was set back there instead, write jumps in its time."
         return late, none, [Finding("out of order", sentence)]
     highest = np.maximum.accumulate(time[rows])
     behind = rows[1:][time[rows[1:]] < highest[:-1]]
@@ -93,6 +94,12 @@ def _gone_back(time: Floats, rows: Indices, file: str, lost: int) -> Iterator[Fi
 def _far_sentence(file: str, count: int) -> str:
     rows = "1 row lies" if count == 1 else f"{count} rows lie"
     return f"{file}: {rows} more than {FAR / 3600:.0f} h from the rest and {'was' if count == 1 else 'were'} left out."
+
+
+def _longest_run(rows: Indices) -> int:
+    """Most rows that follow each other in the file."""
+    runs = np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
+    return max(len(run) for run in runs)
 
 
 def _longest_rise(values: Floats) -> Indices:

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from ..asking.quantity import show
+from ..asking.quantity import Numbers, show
 from ..asking.units import DIMENSIONS
 
 Floats = NDArray[np.float64]
@@ -38,7 +38,6 @@ _HOTTEST = 573.15  # K; frying and baking, dry pots and plates
 _COLD_START = (
     25.0  # K; a thermometer that starts so much above the air started in a hot oven, or is in another unit
 )
-_ALIKE = 10.0  # K; an oven that was not in the sun yet is as warm as the air, within so much
 _LEAST = 3  # readings to judge from
 _KILOWATTS = 3.0  # no series of sunlight in W/m2 stays below it, none in kW/m2 gets above it
 _MILLIVOLTS = 60.0  # full sun on an instrument read in mV
@@ -81,8 +80,10 @@ def likelier_unit(
         return _likelier_light(read, unit)
     if series not in TEMPERATURES:
         return None
+    usual = np.array([np.median(read[:5]), np.median(read), np.percentile(read, 95)])
     fits = {
-        other: _plausible(series, _kelvin(read, other), air, wet=wet and series == "food") for other in _UNITS
+        other: _plausible(series, _kelvin(usual, other), air, wet=wet and series == "food")
+        for other in _UNITS
     }
     others = [other for other in _UNITS if other != _canonical(unit) and fits[other]]
     return others[0] if not fits[_canonical(unit)] and len(others) == 1 else None
@@ -104,24 +105,23 @@ def _canonical(unit: str) -> str:
     return found.name if found else unit
 
 
-def _kelvin(values: Floats | float, unit: str) -> Floats | float:
+def _kelvin(values: Numbers, unit: str) -> Numbers:
     found = DIMENSIONS["temperature"].find(unit)
     assert found is not None
     return (values + found.offset) * found.scale
 
 
-def _plausible(series: str, kelvin: Floats | float, air: Floats | None, *, wet: bool) -> bool:
-    """Whether readings look like this series of a cook."""
-    values = np.asarray(kelvin, np.float64)
-    start, top = float(np.median(values[:5])), float(np.percentile(values, 95))
+def _plausible(series: str, usual: Floats, air: Floats | None, *, wet: bool) -> bool:
+    """Whether readings that begin, lie and end up so look like this series of a cook. [K]"""
+    start, middle, top = usual.tolist()
     if series == "air":
-        return bool(_SHADE[0] <= np.median(values) <= _SHADE[1])
+        return bool(_SHADE[0] <= middle <= _SHADE[1])
     if top > (_WET if wet else _HOTTEST) or start < _START[0]:
         return False
-    if series == "food" and start > _START[1]:
-        return False
+    if series == "food":
+        return bool(start <= _START[1])
     outside = math.nan if air is None or not np.isfinite(air).any() else float(np.nanmedian(air))
-    return series == "food" or not start > outside + _COLD_START
+    return not start > outside + _COLD_START
 
 
 def _likelier_light(read: Floats, unit: str) -> str | None:
