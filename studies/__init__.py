@@ -12,9 +12,11 @@ if TYPE_CHECKING:
     from .kinds import Running, StudyError
     from .kinds.aiming import AIMING as aiming
     from .kinds.budget import BUDGET as budget
+    from .kinds.built import BUILT as built
     from .kinds.compare import COMPARE as compare
     from .kinds.cook import COOK as cook
     from .kinds.day import DAY as day
+    from .kinds.fit import FIT as fit
     from .kinds.search import SEARCH as search
     from .kinds.season import SEASON as season
     from .kinds.sensitivity import SCREENING as screening
@@ -46,11 +48,13 @@ _HOMES = {
     "aiming": ("kinds.aiming", "AIMING"),
     "batch": ("batches", "batch"),
     "budget": ("kinds.budget", "BUDGET"),
+    "built": ("kinds.built", "BUILT"),
     "carry_out": ("run", "carry_out"),
     "compare": ("kinds.compare", "COMPARE"),
     "cook": ("kinds.cook", "COOK"),
     "day": ("kinds.day", "DAY"),
     "drawn": ("telling.figures", "drawn"),
+    "fit": ("kinds.fit", "FIT"),
     "load": ("config", "load"),
     "merge": ("results.merge", "merge"),
     "open_result": ("results.reader", "open_result"),
@@ -79,11 +83,13 @@ __all__ = [
     "aiming",
     "batch",
     "budget",
+    "built",
     "carry_out",
     "compare",
     "cook",
     "day",
     "drawn",
+    "fit",
     "load",
     "merge",
     "open_result",

@@ -8,9 +8,11 @@ from pydantic import Field
 
 from .aiming import AIMING
 from .budget import BUDGET
+from .built import BUILT
 from .compare import COMPARE
 from .cook import COOK
 from .day import DAY
+from .fit import FIT
 from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
 from .season import SEASON
@@ -22,7 +24,21 @@ __all__ = ["KINDS", "Given", "Kind", "Running", "StudyError", "StudySection", "W
 
 KINDS = {
     kind.word: kind
-    for kind in (DAY, COOK, SEARCH, SEASON, SENSITIVITY, SCREENING, AIMING, BUDGET, COMPARE, TOLERANCE, STANDARD)
+    for kind in (
+        DAY,
+        COOK,
+        SEARCH,
+        SEASON,
+        SENSITIVITY,
+        SCREENING,
+        AIMING,
+        BUDGET,
+        COMPARE,
+        TOLERANCE,
+        STANDARD,
+        FIT,
+        BUILT,
+    )
 }
 
 _tables: Any = reduce(or_, (kind.section for kind in KINDS.values()))

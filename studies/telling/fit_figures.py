@@ -8,8 +8,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..asking.quantity import to_unit
-from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn
+from .drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, Drawn, printed, shown
 from .phrases import spoken
 
 COLOURS = {"food": BLUE, "pot": ORANGE, "plate": PURPLE, "air_inside": GREEN, "cover": SKY}
@@ -52,9 +51,9 @@ def _cook_panel(panel: Axes, result: xr.Dataset, cook: int) -> None:
         hours = own["reading_time"].to_numpy() / 3600
         colour = COLOURS[sensor]
         read, said, described = (
-            _celsius(own[name]) for name in ("measured", "fitted_temperature", "described_temperature")
+            _warmth(own, name) for name in ("measured", "fitted_temperature", "described_temperature")
         )
-        band = own["band"].to_numpy()
+        band = _difference(own["band"].to_numpy(), result)
         panel.plot(hours, read, ".", markersize=2, color=colour, alpha=0.5, label=spoken(sensor))
         panel.fill_between(hours, said - band, said + band, color=colour, alpha=0.2, linewidth=0)
         panel.plot(hours, said, color=colour, linewidth=1.2)
@@ -62,7 +61,7 @@ def _cook_panel(panel: Axes, result: xr.Dataset, cook: int) -> None:
         _shade(panel, hours, own["reading_shaded"].to_numpy())
     panel.set_xlabel("hours from the first reading")
     if panel.get_subplotspec().colspan.start == 0:  # type: ignore[union-attr]
-        panel.set_ylabel("temperature [degC]")
+        panel.set_ylabel(f"temperature [{printed(_units(result)[0])}]")
 
 
 def _shade(panel: Axes, hours: np.ndarray[Any, Any], shaded: np.ndarray[Any, Any]) -> None:
@@ -72,22 +71,37 @@ def _shade(panel: Axes, hours: np.ndarray[Any, Any], shaded: np.ndarray[Any, Any
         panel.axvspan(hours[start], hours[min(end, len(hours) - 1)], color=GREY, alpha=0.12, linewidth=0)
 
 
-def _celsius(array: xr.DataArray) -> np.ndarray[Any, Any]:
-    return np.asarray(to_unit(array.to_numpy(), "degC", "temperature"))
+def _warmth(result: xr.Dataset, name: str) -> np.ndarray[Any, Any]:
+    """Temperatures in the unit of the result."""
+    return shown(result[name].to_numpy(), "temperature", result.attrs)[0]
+
+
+def _difference(values: Any, result: xr.Dataset) -> np.ndarray[Any, Any]:
+    """Differences of temperature in the unit of the result."""
+    return shown(values, "temperature_difference", result.attrs)[0]
+
+
+def _units(result: xr.Dataset) -> tuple[str, str]:
+    """Units of temperatures and of their differences."""
+    warmth, difference = (
+        shown([1.0], name, result.attrs)[1] for name in ("temperature", "temperature_difference")
+    )
+    return warmth, difference
 
 
 def _readings_table(result: xr.Dataset) -> pd.DataFrame:
     number = result["reading_series"].to_numpy()
     cook = result["series_cook"].to_numpy()[number]
+    warmth, difference = _units(result)
     return pd.DataFrame(
         {
             "cook": result["cook"].to_numpy()[cook],
             "thermometer": result["series_sensor"].to_numpy()[number],
             "time [h]": result["reading_time"].to_numpy() / 3600,
-            "measured [degC]": _celsius(result["measured"]),
-            "as described [degC]": _celsius(result["described_temperature"]),
-            "as fitted [degC]": _celsius(result["fitted_temperature"]),
-            "half width of the band [K]": result["band"].to_numpy(),
+            f"measured [{warmth}]": _warmth(result, "measured"),
+            f"as described [{warmth}]": _warmth(result, "described_temperature"),
+            f"as fitted [{warmth}]": _warmth(result, "fitted_temperature"),
+            f"half width of the band [{difference}]": _difference(result["band"].to_numpy(), result),
             "fitted to": result["reading_used"].to_numpy(),
             "no sun": result["reading_shaded"].to_numpy(),
         }
@@ -99,11 +113,12 @@ def residuals(result: xr.Dataset) -> Drawn | None:
     compared = result["reading_compared"].to_numpy() == 1
     if not compared.any():
         return None
-    left = (result["measured"] - result["fitted_temperature"]).to_numpy()
+    left = _difference((result["measured"] - result["fitted_temperature"]).to_numpy(), result)
+    warmth, difference = _units(result)
     number = result["reading_series"].to_numpy()
     over = (
         (result["reading_time"].to_numpy() / 3600, "hours from the first reading"),
-        (_celsius(result["measured"]), "temperature [degC]"),
+        (_warmth(result, "measured"), f"temperature [{printed(warmth)}]"),
     )
     figure = Figure(figsize=(7.4, 2.9))
     panels = figure.subplots(1, 2, sharey=True)
@@ -122,7 +137,7 @@ def residuals(result: xr.Dataset) -> Drawn | None:
             )
         panel.axhline(0, color=BLACK, linewidth=0.8)
         panel.set_xlabel(text)
-    panels[0].set_ylabel("reading less model [K]")
+    panels[0].set_ylabel(f"reading less model [{printed(difference)}]")
     handles, texts = panels[0].get_legend_handles_labels()
     figure.legend(handles, texts, loc="outside upper center", ncols=4, fontsize=8, markerscale=2)
     table = pd.DataFrame(
@@ -130,8 +145,8 @@ def residuals(result: xr.Dataset) -> Drawn | None:
             "cook": result["cook"].to_numpy()[result["series_cook"].to_numpy()[number[compared]]],
             "thermometer": sensors[number[compared]],
             "time [h]": over[0][0][compared],
-            "temperature [degC]": over[1][0][compared],
-            "reading less model [K]": left[compared],
+            f"temperature [{warmth}]": over[1][0][compared],
+            f"reading less model [{difference}]": left[compared],
         }
     )
     caption = (

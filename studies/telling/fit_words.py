@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from ..asking.quantity import difference_of, show
-from .phrases import listed, spoken
+from ..asking.quantity import difference_of
+from .phrases import listed, said, spoken
 
 _ALIKE = 0.9  # correlation from which two factors are said to pull the same way
 _BLIND = (
@@ -66,9 +67,9 @@ def _found(one: xr.Dataset) -> str:
     dimension = str(one["factor_dimension"].item())
     digits = _digits(one)
     value, low, high = (
-        show(float(one[name]), dimension, digits=digits) for name in ("estimate", "low", "high")
+        said(float(one[name]), dimension, one.attrs, digits=digits) for name in ("estimate", "low", "high")
     )
-    described = show(float(one["described"]), dimension, digits=3)
+    described = said(float(one["described"]), dimension, one.attrs, digits=3)
     meaning = str(one["factor_meaning"].item())
     surely = "" if _differs(one) else "; the cooks do not tell it from what was described"
     return (
@@ -111,14 +112,16 @@ def _agreement(result: xr.Dataset) -> str:
             )
             for name in ("series_before", "series_after")
         )
-        each.append(f"the {spoken(sensor)} by {_kelvin(before)} as described and {_kelvin(after)} as fitted")
+        each.append(
+            f"the {spoken(sensor)} by {_kelvin(before, result)} as described and {_kelvin(after, result)} as fitted"
+        )
     count = int((result["held_out"] == 0).sum())
     cooks = "1 cook" if count == 1 else f"{count} cooks"
     return f"Over {cooks} the model misses {listed(each)} (root mean square)."
 
 
-def _kelvin(value: float) -> str:
-    return show(value, "temperature_difference", digits=2)
+def _kelvin(value: float, result: xr.Dataset) -> str:
+    return said(value, "temperature_difference", result.attrs, digits=2)
 
 
 def _independence(result: xr.Dataset) -> Iterator[str]:
@@ -175,7 +178,7 @@ def _bounds(result: xr.Dataset, factors: list[str]) -> Iterator[str]:
         one = result.sel(factor=name)
         if int(one["at_bound"]):
             end = "factor_low" if int(one["at_bound"]) < 0 else "factor_high"
-            limit = show(float(one[end]), str(one["factor_dimension"].item()), digits=3)
+            limit = said(float(one[end]), str(one["factor_dimension"].item()), one.attrs, digits=3)
             yield (
                 f"{spoken(name)} stopped at the end of what was allowed, {limit}: its interval says nothing. The log "
                 "or the description is wrong in some other way, or give it a wider range."
@@ -191,8 +194,8 @@ def _priors(result: xr.Dataset, factors: list[str]) -> Iterator[str]:
         alone, both = float(one["without_prior"]), float(one["standard_error"])
         if both**2 < (1 - _SHARE) * alone**2:
             dimension = str(one["factor_dimension"].item())
-            middle = show(float(one["prior_middle"]), dimension, digits=3)
-            width = show(float(one["prior_deviation"]), difference_of(dimension), digits=2)
+            middle = said(float(one["prior_middle"]), dimension, one.attrs, digits=3)
+            width = said(float(one["prior_deviation"]), difference_of(dimension), one.attrs, digits=2)
             yield (
                 f"The interval of {spoken(name)} rests on what was known before, {middle} +- {width}, more than on "
                 "the cooks."
@@ -207,7 +210,7 @@ def _offsets(result: xr.Dataset) -> Iterator[str]:
             more = "high" if off > 0 else "low"
             yield (
                 f'In "{one["offset_cook"].item()}" the {spoken(one["offset_sensor"].item())} thermometer reads '
-                f"{_kelvin(abs(off))} too {more}, if the model is right: check it in ice and in boiling water."
+                f"{_kelvin(abs(off), result)} too {more}, if the model is right: check it in ice and in boiling water."
             )
 
 
@@ -218,7 +221,7 @@ def _held_out(result: xr.Dataset) -> Iterator[str]:
         own = result["series_cook"].to_numpy() == k
         share = _mean(result["series_inside"].to_numpy()[own], result["series_readings"].to_numpy()[own])
         each = [
-            f"the {spoken(sensor)} within {_kelvin(after)} (as described: {_kelvin(before)})"
+            f"the {spoken(sensor)} within {_kelvin(after, result)} (as described: {_kelvin(before, result)})"
             for sensor, before, after in zip(
                 result["series_sensor"].to_numpy()[own],
                 result["series_before"].to_numpy()[own],
@@ -238,10 +241,7 @@ def _held_out(result: xr.Dataset) -> Iterator[str]:
             )
 
 
-def _mean(
-    values: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-    weight: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
-) -> float:
+def _mean(values: Any, weight: Any) -> float:
     return float(np.average(np.nan_to_num(values), weights=np.maximum(weight, 1e-9)))
 
 
@@ -257,7 +257,7 @@ def _doubts(result: xr.Dataset) -> Iterator[str]:
         if np.isfinite(blocks) and not int(one["at_bound"]) and not 1 / _APART < blocks / width < _APART:
             more = "wider" if blocks > width else "narrower"
             low, high = (
-                show(float(one[end]), str(one["factor_dimension"].item()), digits=3)
+                said(float(one[end]), str(one["factor_dimension"].item()), one.attrs, digits=3)
                 for end in ("block_low", "block_high")
             )
             yield (
@@ -268,8 +268,9 @@ def _doubts(result: xr.Dataset) -> Iterator[str]:
     for k in np.flatnonzero(np.isfinite(scatter)):
         if scatter[k] > _STRUCTURE * 0.5 and slow[k] > 5:
             cook = result["cook"].to_numpy()[int(result["series_cook"][k])]
+            sensor = spoken(result["series_sensor"].to_numpy()[k])
             yield (
-                f'In "{cook}" the {spoken(result["series_sensor"].to_numpy()[k])} stays {_kelvin(scatter[k])} off for '
+                f'In "{cook}" the {sensor} stays {_kelvin(scatter[k], result)} off for '
                 "many readings together: the model misses something there (look at the residuals over time), and the "
                 "factors may make up for it."
             )

@@ -13,6 +13,8 @@ from .batch_figures import side_by_side
 from .batch_words import batch_sentences
 from .budget_figures import bills, spending
 from .budget_words import budget_sentences
+from .built_figures import promise
+from .built_words import built_sentences
 from .compare_figures import day_against_day, differences, outcomes
 from .compare_words import compare_sentences
 from .cook_figures import course, gaps, touched
@@ -21,6 +23,8 @@ from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
 from .flow_figures import heat_flows, light_flows
+from .fit_figures import cooks_beside, pairs, residuals
+from .fit_words import fit_sentences
 from .page_data import explorer
 from .screening_figures import effects
 from .screening_words import screening_sentences
@@ -104,6 +108,8 @@ TELLINGS = {
     "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),
     "season": Telling(sentences=season_sentences, figures=(best, own, lost, days), is_empty=_none_built),
     "aiming": Telling(sentences=aiming_sentences, figures=(following, intervals, rings)),
+    "built": Telling(sentences=built_sentences, figures=(promise,)),
+    "fit": Telling(sentences=fit_sentences, figures=(cooks_beside, pairs, residuals)),
     "tolerance": Telling(sentences=tolerance_sentences, figures=(tolerance_bars, curves, everything_off)),
 }
 

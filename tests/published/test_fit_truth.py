@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 
 from noonhearth import studies
-from noonhearth.model import CookModel
 from noonhearth.studies.methods.fitting import fitted
 
 _path = Path(__file__).parents[1] / "studies" / "cooks_with_truth.py"
@@ -64,8 +63,7 @@ def test_what_is_held_wrongly_biases_the_rest_as_first_order_says() -> None:
     rng = np.random.default_rng(9)
     design = cooks.SETTING.design
     record = cooks.blank(rng, ("food",), hours=2.5, shade=0.6)
-    how: dict[str, Any] = {"place": cooks.SETTING.sky.place, "catalogue": cooks.SETTING.catalogue, "rays": 4}
-    model = CookModel(design, record, **how)
+    model = cooks.modelled(design, record)
 
     def food(light: Any, loss: Any, coupling: Any) -> Any:
         rows = np.broadcast_arrays(*(np.atleast_1d(np.asarray(x, float)) for x in (light, loss, coupling)))

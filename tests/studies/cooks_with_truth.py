@@ -12,6 +12,7 @@ from scipy.signal import lfilter
 
 from noonhearth.model import CookModel, CookRecord, Design, Meal
 from noonhearth.studies import Setting, load
+from noonhearth.studies.logs import usual_air
 
 Floats = NDArray[np.float64]
 
@@ -71,13 +72,21 @@ def blank(
     )
 
 
+def modelled(design: Design, record: CookRecord) -> CookModel:
+    """The model of a cook, with all that the setting says of its surroundings."""
+    how: dict[str, Any] = {"place": SETTING.sky.place, "catalogue": SETTING.catalogue, "seed": SETTING.seed}
+    how |= {
+        "albedo": SETTING.sky.albedo,
+        "air": usual_air(SETTING.sky),
+    }  # for the dew point, which nobody logs
+    return CookModel(design, record, rays=RAYS, **how)
+
+
 def logged(
     rng: np.random.Generator, design: Design, record: CookRecord, truth: dict[str, float]
 ) -> CookRecord:
     """The record as the true oven and its thermometers would have made it."""
-    setting: dict[str, Any] = {"place": SETTING.sky.place, "catalogue": SETTING.catalogue}
-    model = CookModel(design, record, rays=RAYS, seed=SETTING.seed, **setting)
-    said = model.temperatures({name: np.array([value]) for name, value in truth.items()})
+    said = modelled(design, record).temperatures({name: np.array([value]) for name, value in truth.items()})
     step = float(record.instants[1] - record.instants[0])
     read = {
         sensor: np.round((values[0] + noise(rng, len(values[0]), step)) / STEP) * STEP
