@@ -71,8 +71,6 @@ def oven_start(record: CookRecord, build: Build, at_first: Conditions) -> Floats
     for sensor, nodes in _BY_SENSOR.items():
         if np.isfinite(read[sensor]):
             start[:, [node - FIRST for node in nodes]] = read[sensor]
-    if not np.isfinite(read["pot"]):
-        start[:, 0] = first_contents(record, at_first.air) if hottest > at_first.air + WARM else start[:, 0]
     return np.asarray(start)
 
 
