@@ -6,6 +6,7 @@ from typing import Any
 
 import xarray as xr
 
+from .flow_words import flow_sentences
 from .phrases import danger_zone, later, limit_sentences, said, spoken
 
 
@@ -37,6 +38,7 @@ def day_sentences(day: xr.Dataset) -> list[str]:
         *_timetable_sentences(one, attrs),
         f"The pot takes in {100 * float(one['light_to_pot']):.0f} % of the beam at the mouth; a dry pot "
         f"left in the best sun would tend to {plateau}.",
+        *flow_sentences(day),
         *limit_sentences(limits, attrs),
         _stray_sentence(day),
         *(f"Food: {caution}" for caution in json.loads(str(attrs["food_cautions"]))),

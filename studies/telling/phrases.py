@@ -53,9 +53,9 @@ _QUANTITY = re.compile(rf"(?<![\w.])-?\d+(?:\.\d+)?(?:e[-+]?\d+)? (?P<unit>{_NAM
 
 
 def danger_zone(attrs: Mapping[Any, Any]) -> tuple[str, str]:
-    """Between which temperatures germs grow in food, as text."""
+    """Between which temperatures germs grow in food, as text: the lower without its unit, "5" and "60 degC"."""
     low, high = (said(end, "temperature", attrs) for end in (DANGER_LOW, DANGER_HIGH))
-    return low, high
+    return low.partition(" ")[0], high
 
 
 def spoken(name: object) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from .phrases import spoken
+from .phrases import retold, spoken
 
 DAY = "day"  # the factor that stands for the weather, where there is one
 # Estimates from half and from all of the samples that differ by less than this are not worth a sentence; nor is a
@@ -242,7 +242,7 @@ def _what_was_drawn(dataset: xr.Dataset) -> Iterator[str]:
         if name != members:
             yield f"{spoken(name)} is a group, moved together: {spoken(members)}."
     each = "; ".join(
-        f"{spoken(name)}: {text}"
+        f"{spoken(name)}: {retold(text, dataset.attrs)}"
         for name, text in zip(dataset["drawn"].values, dataset["drawn_as"].values, strict=True)
         if not (name == DAY and dataset.attrs.get("weather"))
     )

@@ -1,6 +1,7 @@
 """Ribbons are as wide as what flows, print every amount, and close; of the day's flows and of made-up ones."""
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from noonhearth.studies import day as day_study
 from noonhearth.studies.config import load
 from noonhearth.studies.telling.drawing import Drawn
 from noonhearth.studies.telling.flow_figures import heat_flows, heat_ribbons, light_flows, light_ribbons
+from noonhearth.studies.telling.flow_words import flow_sentences
 from noonhearth.studies.telling.ribbons import Ribbon, draw_ribbons
 
 BOX = {"archetype": "funnel over box", "box_across": 0.4, "box_depth": 0.24}
@@ -139,3 +141,22 @@ def test_results_from_before_have_no_such_figures(results: dict[str, xr.Dataset]
     assert light_flows(old) is None
     assert heat_flows(old) is None
     assert math.isfinite(float(results["covered"]["light_ending"].sum()))
+
+
+def test_the_sentences_say_what_the_ribbons_show(results: dict[str, xr.Dataset]) -> None:
+    day = results["covered"]
+    light, heat = flow_sentences(day)
+    table = light_flows(day).table.set_index(["span", "to"]).loc["whole day"]["of all that comes [%]"]  # type: ignore[union-attr]
+    in_pot = sum(table[f"pot: {part}"] for part in ("lid", "side", "bottom"))
+    assert f"{in_pot:.0f} % went into the pot" in light
+    assert (
+        f"{table['out again or beside'] + table['cover sends back']:.0f} % was sent back or missed" in light
+    )
+    percents = [int(number) for number in re.findall(r"(-?\d+) %", light)]
+    assert sum(percents) == pytest.approx(100, abs=2)  # each rounded by itself
+    assert percents[:-1] == sorted(percents[:-1], reverse=True)
+    flow = day["heat_flow"].sel(span="whole day")
+    taken = float(flow.sel(flow=["pot_absorbed", "sheet_absorbed", "cover_absorbed"]).sum())
+    assert re.search(rf"\b{100 * float(flow.sel(flow='steam')) / taken:.0f} % (went )?off as steam", heat)
+    assert sum(int(number) for number in re.findall(r"(-?\d+) %", heat)) == pytest.approx(100, abs=3)
+    assert flow_sentences(day.drop_vars("light_ending")) == []
