@@ -61,8 +61,9 @@ def write_papers(
     """
     shop, system = workshop or Workshop(), system or setting.shown_in
     blanks = blanks_of(setting.design, catalogue=setting.catalogue, workshop=shop)
-    sheets, left = nested([blank for blank in blanks if not is_glass(blank)], shop)
-    ordered = [blank for blank in blanks if is_glass(blank)] + left
+    glass = [blank for blank in blanks if is_glass(blank, setting.catalogue)]
+    sheets, left = nested([blank for blank in blanks if blank not in glass], shop)
+    ordered = [*glass, *left]
     folder.mkdir(parents=True, exist_ok=True)
     pieces = cut_list(
         blanks, catalogue=setting.catalogue, prices=setting.prices, currency=setting.currency, system=system
@@ -73,25 +74,29 @@ def write_papers(
     if ordered:
         write_orders(ordered, folder, catalogue=setting.catalogue, paper=paper, system=system)
     write_hanging(setting, folder / "pot-and-tilt.pdf", paper=paper, system=system)
-    said = [*_sentences(stock, ordered, system), *unfoldable(blanks)]
+    said = [*_sentences(stock, glass, left, system), *unfoldable(blanks, setting.catalogue)]
     drawn = [*_sheets(sheets, folder, system), *_orders(ordered), *_templates(blanks, folder, paper)]
     (folder / "cut-list.md").write_text(_page(said, drawn, pieces, measures, hung), "utf-8")
     return said
 
 
-def _sentences(stock: pd.DataFrame, ordered: Sequence[Blank], system: System) -> Iterator[str]:
+def _sentences(
+    stock: pd.DataFrame, glass: Sequence[Blank], left: Sequence[Blank], system: System
+) -> Iterator[str]:
     for _, row in stock.iterrows():
         number = "1 stock sheet" if row["sheets"] == 1 else f"{row['sheets']} stock sheets"
         yield f"{row['material']}: {number}, {row['waste [%]']:.0f} % of it waste."
-    for piece in ordered:
-        size = " x ".join(length_words(side, system) for side in piece.size)
-        if is_glass(piece):
-            yield f"Order to size: {piece.count} x {piece.name} ({piece.material}, {size}); see order-sheet.pdf."
-        else:
-            yield (
-                f"No stock sheet holds {piece.name} ({piece.material}, {size}): order it to size, or join it from "
-                "smaller pieces; see order-sheet.pdf."
-            )
+    for piece in glass:
+        named = f"{piece.count} x {piece.name} ({piece.material}, {_size(piece, system)})"
+        yield f"Order to size: {named}; see order-sheet.pdf."
+    for piece in left:
+        named = f"{piece.name} ({piece.material}, {_size(piece, system)})"
+        instead = "order it to size, or join it from smaller pieces"
+        yield f"No stock sheet holds {named}: {instead}; see order-sheet.pdf."
+
+
+def _size(piece: Blank, system: System) -> str:
+    return " x ".join(length_words(side, system) for side in piece.size)
 
 
 def _sheets(sheets: Sequence[Sheet], folder: Path, system: System) -> Iterator[str]:

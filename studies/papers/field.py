@@ -4,13 +4,14 @@ import math
 from collections.abc import Iterator
 from pathlib import Path
 
+from ...model import DANGER_HIGH, DANGER_LOW
 from ..asking.quantity import System, show
 from ..setting import Setting
 from .drive_sheet import CAUTIONS as DRIVE_CAUTIONS
 from .drive_sheet import cell_note, drive_table, travel_table
 from .field_pages import Printed, write_sight, write_tables
 from .field_tables import meal_table, settings_table, sun_pages, sun_table
-from .log_form import STAND, write_log_form
+from .log_form import write_log_form
 from .measures import length_words
 from .sight_plate import Plate, plate_for, usual_sight
 
@@ -74,7 +75,14 @@ def _tables(setting: Setting, system: System) -> Iterator[tuple[str, Printed]]:
     if len(drive):
         yield "drive", Printed("Settings of the drive", drive, (cell_note(setting), *DRIVE_CAUTIONS))
         title = "Way of the base's edge in the five minutes from a clock time on, as the sun goes"
-        yield "travel", Printed(title, travel_table(setting, system))
+        yield (
+            "travel",
+            Printed(
+                title,
+                travel_table(setting, system),
+                ("A drive waits and then runs: compare over half an hour.",),
+            ),
+        )
 
 
 def _by_month(table: Printed) -> list[Printed]:
@@ -85,7 +93,7 @@ def _by_month(table: Printed) -> list[Printed]:
 
 def food_cautions(setting: Setting, system: System) -> tuple[str, ...]:
     """What to mind of the food, under the table that says when to put it in."""
-    low, high = (show(limit, "temperature", system) for limit in STAND)
+    low, high = (show(limit, "temperature", system) for limit in (DANGER_LOW, DANGER_HIGH))
     own = setting.catalogue.foods[setting.design.meal.food].cautions
     return (
         "These are a model's times: check the coldest place of the food with a thermometer before anybody eats.",

@@ -7,6 +7,7 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 
+from ...model import DANGER_HIGH, DANGER_LOW
 from ..asking.quantity import System, show
 from .page import ABOUT, EDGE, PAPERS, STYLE, draw, paper_of
 from .strokes import STOCK, Stroke, Words
@@ -33,7 +34,6 @@ HOW = (
     "clock: hours and minutes. air: outside, in the shade. marks: x where the oven was set to the sun.",
     "remarks: stirred, opened, cloud, shaded.",
 )
-STAND = (278.15, 333.15)  # K; between them germs multiply, as the README's caution on food has it
 
 
 def columns_of(system: System) -> list[str]:
@@ -44,7 +44,7 @@ def columns_of(system: System) -> list[str]:
 
 def form_caution(system: System) -> list[str]:
     """What to mind during a test cook."""
-    low, high = (show(limit, "temperature", system).split()[0] for limit in STAND)
+    low, high = (show(limit, "temperature", system).split()[0] for limit in (DANGER_LOW, DANGER_HIGH))
     unit = UNITS[system]["food"]
     return [
         "Pot, steam, glass and sheet burn: gloves. Never look into the mirrors or at the sun.",
@@ -110,6 +110,7 @@ def cook_table(system: System) -> str:
     """The [[cook]] table by which a config reads the typed form; columns without readings are to be left out."""
     lines = [
         "# For a config: how a filled-in log-form.csv is read. Put the date in; take out the lines of empty columns.",
+        '# irradiance: add plane = "facing the sun" or "beam" where the instrument did not lie level.',
         "[[cook]]",
         'name = "first cook"',
         'files = ["log-form.csv"]',

@@ -29,12 +29,7 @@ def length_words(length: float, system: System) -> str:
     """A length [m] with its unit: "472.3 mm", or "18 19/32 in (18.594)"."""
     if system == "inch":
         return f"{on_a_rule(length)} ({number(length, 'length', system):.3f})"
-    return f"{millimetres(1e3 * length)} mm"
-
-
-def millimetres(length: float) -> str:
-    """Millimetres to a tenth; of films, to three digits."""
-    return f"{length:.1f}".removesuffix(".0") if abs(length) >= 1 else f"{length:.3g}"
+    return f"{cell(1e3 * length, 'mm').removesuffix('.0')} mm"
 
 
 def cell(value: object, unit_: str = "") -> str:
@@ -47,4 +42,6 @@ def cell(value: object, unit_: str = "") -> str:
         return f"{on_a_rule(value * 0.0254).removesuffix(' in')} ({value:.3f})"
     if unit_ == "deg":
         return f"{value:.1f}"
-    return millimetres(value) if unit_ == "mm" else f"{value:.{3 if unit_ in ('kg', 'lb') else 5}g}"
+    if unit_ == "mm":
+        return f"{value:.1f}" if abs(value) >= 1 else f"{value:.3g}"
+    return f"{value:.{3 if unit_ in ('kg', 'lb') else 5}g}"

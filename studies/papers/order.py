@@ -12,21 +12,18 @@ from matplotlib.figure import Figure
 
 from ...model import Blank, Catalogue
 from ..asking.quantity import System
-from .cut_list import mass_of, sides_of
+from .cut_list import GROUPS, mass_of, sides_of
 from .dxf import write_dxf
 from .measures import cell, length_words, number, unit
 from .nesting import Placed
 from .page import ABOUT, EDGE, PAPERS, STYLE, draw, paper_of
 from .strokes import CUT, Stroke, Words, bars, strokes_of_piece
 
-GLASS = (
-    "glass",
-    "silvered-plate",
-)  # in the names of covers and mirrors; a sawn or sheared sheet has none of them
+# In the names and meanings of covers and mirrors; what is sawn or sheared has none of them.
+GLASS = ("glass", "silvered-plate", "household mirror")
 LETTER = 3.6  # mm
-TOLERANCE = (
-    0.002  # m; a pane may be smaller than drawn, never larger: the frame has to hold it. Common practice.
-)
+# A pane may be a little smaller than drawn, never larger, for the frame has to hold it: common practice, no source.
+TOLERANCE = 0.002  # m
 SAFETY = (
     "Glass edges cut: gloves that glass does not cut, and eye protection.",
     "A large pane takes two people; carry and store it upright.",
@@ -34,9 +31,12 @@ SAFETY = (
 )
 
 
-def is_glass(blank: Blank) -> bool:
-    """Whether a piece is glass, by the name of its material."""
-    return blank.part in ("cover", "mirror") and any(word in blank.material for word in GLASS)
+def is_glass(blank: Blank, catalogue: Catalogue) -> bool:
+    """Whether a piece is glass, by the name and the meaning of its material."""
+    if blank.part not in ("cover", "mirror"):
+        return False
+    said = f"{blank.material} {catalogue.meaning(GROUPS[blank.part], blank.material)}"
+    return any(word in said for word in GLASS)
 
 
 def order_list(pieces: Sequence[Blank], *, catalogue: Catalogue, system: System = "metric") -> pd.DataFrame:
@@ -44,7 +44,7 @@ def order_list(pieces: Sequence[Blank], *, catalogue: Catalogue, system: System 
     length, mass = unit("length", system), unit("mass", system)
     rows = []
     for blank in pieces:
-        weight = mass_of(blank, catalogue)
+        weight, glass = mass_of(blank, catalogue), is_glass(blank, catalogue)
         width, height = blank.size
         rows.append(
             {
@@ -57,16 +57,16 @@ def order_list(pieces: Sequence[Blank], *, catalogue: Catalogue, system: System 
                 f"longest side [{length}]": number(max(sides_of(blank)), "length", system),
                 f"mass of one [{mass}]": number(weight / blank.count, "mass", system),
                 f"mass of all [{mass}]": number(weight, "mass", system),
-                "edges": edges_of(blank),
-                "before delivery": tempering_of(blank),
+                "edges": edges_of(blank, glass=glass),
+                "before delivery": tempering_of(blank) if glass else "",
             }
         )
     return pd.DataFrame(rows)
 
 
-def edges_of(blank: Blank) -> str:
+def edges_of(blank: Blank, *, glass: bool) -> str:
     """What is to be done to the edges."""
-    if not is_glass(blank):
+    if not glass:
         return "as cut, burrs off"
     bevelled = max((abs(bevel) for bevel in blank.bevels), default=0.0) > math.radians(0.05)
     bevel = "; square: the bevels of the drawing are left out and filled with sealant" if bevelled else ""
@@ -75,16 +75,14 @@ def edges_of(blank: Blank) -> str:
 
 def tempering_of(blank: Blank) -> str:
     """What is to be done to glass once it has its shape."""
-    if not is_glass(blank):
-        return ""
     if "tempered" in blank.material:
         return "cut, edged, and only then tempered: it cannot be cut afterwards"
     return "not tempered: it breaks into blades; ask whether it may be used over food and heads"
 
 
-def unfoldable(blanks: Sequence[Blank]) -> list[str]:
+def unfoldable(blanks: Sequence[Blank], catalogue: Catalogue) -> list[str]:
     """A sentence for glass that was asked to be folded."""
-    names = [blank.material for blank in blanks if is_glass(blank) and blank.folds]
+    names = [blank.material for blank in blanks if is_glass(blank, catalogue) and blank.folds]
     return (
         [f'{names[0]} cannot be folded: set joint = "butt" in [workshop], or take mirror sheet.']
         if names

@@ -367,20 +367,23 @@ def panels_in_place(found: dict[str, Blank], inside: np.ndarray) -> list[trimesh
     return solids
 
 
-def test_the_top_of_the_box_lets_cover_frame_and_funnel_through() -> None:
-    """At every height of a layer above the lining its hole is wider than the funnel and the frame there."""
+@pytest.mark.parametrize("insulation", [0.02, 0.12])
+def test_the_top_of_the_box_lets_cover_frame_and_funnel_through(insulation: float) -> None:
+    """At the upper face of each layer above the lining its hole is wider than the funnel and the frame there."""
     design = design_of("two tiers opening", ARCHETYPES[1])
-    shop, pieces = Workshop(), blanks_of(design, catalogue=CATALOGUE)
-    by_name = {b.name: b for b in pieces}
+    jacket = replace(design.oven.jacket, insulation_thickness=insulation)
+    design = replace(design, oven=replace(design.oven, jacket=jacket))
+    shop = Workshop()
+    by_name = {b.name: b for b in blanks_of(design, catalogue=CATALOGUE, workshop=shop)}
     across = {name: 2 * by_name[name].holes[0][:, 0].max() for name in by_name if name.endswith("top")}
     wall = design.oven.funnel.wall
-    throat, jacket = float(wall.throat), design.oven.jacket
+    throat, level, width = float(wall.throat), wall.level[::-1], wall.across[::-1]
     assert across["box lining, top"] == pytest.approx(throat)
     assert by_name["cover"].size[0] > throat
-    assert across["box insulation, top"] > throat + 2 * shop.frame_width - 1e-9
-    level, width = wall.level[::-1], wall.across[::-1]
-    top = jacket.insulation_thickness + jacket.skin_thickness
-    assert across["box skin, top"] > float(np.interp(top, level, width))
+    for layer, top in (("insulation", insulation), ("skin", insulation + jacket.skin_thickness)):
+        hole = across[f"box {layer}, top"]
+        assert hole > throat + 2 * shop.frame_width - 1e-9
+        assert hole > float(np.interp(top, level, width))
 
 
 def test_the_frame_shades_no_mirror() -> None:

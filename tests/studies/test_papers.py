@@ -18,7 +18,7 @@ import pandas as pd
 import pytest
 from matplotlib.path import Path as Outline
 
-from noonhearth.model import Blank, Price, Workshop, blanks_of, simulate
+from noonhearth.model import Blank, Price, Workshop, blanks_of, load_catalogue, simulate
 from noonhearth.studies import Setting, load
 from noonhearth.studies.papers.assembly import assembly, tilts
 from noonhearth.studies.papers.bundle import write_papers
@@ -299,7 +299,22 @@ def test_annealed_panes_and_glass_mirrors_are_told(setting: Setting, tmp_path: P
     assert {"cover", "facet, tier 1", "back plate"} <= set(listed.index)
     assert "not tempered" in listed.loc["cover", "before delivery"]
     assert any("silvered-plate cannot be folded" in sentence for sentence in said)
-    assert not any(is_glass(b) for b in blanks(setting) if b.part in ("insulation", "skin", "base_board"))
+    assert not any(
+        is_glass(b, setting.catalogue)
+        for b in blanks(setting)
+        if b.part in ("insulation", "skin", "base_board")
+    )
+
+
+def test_a_pane_of_the_users_own_list_is_known_by_its_meaning(setting: Setting, tmp_path: Path) -> None:
+    """A name that does not say glass, with the numbers of float glass."""
+    own = (Path(__file__).parents[2] / "model/materials.toml").read_text("utf-8")
+    entry = own.partition("[covers.float-glass]")[2].partition("[covers.")[0]
+    entry = entry.replace("ordinary annealed window glass", "pane of an old window, glass")
+    (tmp_path / "mine.toml").write_text("[covers.old-window]" + entry, "utf-8")
+    catalogue = load_catalogue(materials=tmp_path / "mine.toml")
+    pieces = blanks_of(setting.design.with_factors(cover="old-window"), catalogue=catalogue)
+    assert [b.name for b in pieces if is_glass(b, catalogue)] == ["cover"]
 
 
 def test_an_oven_over_a_box_with_a_plastic_cover_is_cut_from_stock(setting: Setting, tmp_path: Path) -> None:
