@@ -19,6 +19,7 @@ from .weather import Outdoors
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_MOST = 4096  # ovens whose light is remembered; of four hours they take 30 megabytes
 SHADED_DIFFUSE = 0.05  # of sky and ground that come in round a board on the mouth: common practice, no source
 
 
@@ -54,6 +55,8 @@ class Tracer:
 
     def daylight(self, table: Table) -> Daylight:
         """What falls into each oven of a table."""
+        if len(self._seen) > _MOST:
+            self._seen.clear()
         materials = materials_of(table, self._catalogue)
         keys = [row.tobytes() for row in _seen_by_light(table, materials)]
         new = {key: row for row, key in enumerate(keys) if key not in self._seen}

@@ -58,7 +58,8 @@ class CookModel:
     sensors : tuple of str
         Thermometers of the record, in its order.
     kept : int64[...]
-        Readings that are predicted: where light and air were read. The others are nan.
+        Readings that are predicted: from the first one of the food on, where light and air were read. The others
+        are nan.
     notes : tuple of str
         What stands in for what nobody read, a sentence each.
 
@@ -90,7 +91,8 @@ class CookModel:
         self._maker = Maker(self.design, record, tracer, catalogue)
         self._step, self._share = _places(record, self._outdoors.minutes)
         known = self._outdoors.known
-        self.kept = np.flatnonzero(known[self._step] & known[self._step + 1])
+        begun = record.instants >= record.begins
+        self.kept = np.flatnonzero(begun & known[self._step] & known[self._step + 1])
         self._open = open_shares(record, self._outdoors.minutes)
         status = Status(int(self._maker.design.status[0]))
         if status != Status.OK:
@@ -131,9 +133,10 @@ class CookModel:
         found = {sensor: np.full((table.rows, len(self.record.instants)), np.nan) for sensor in self.sensors}
         if good.size:
             histories, load = self._marched(table, made, good)
+            sound = histories.status == Status.OK
             for sensor in self.sensors:
                 read = self._at_readings(_reading(sensor, histories, load))
-                found[sensor][np.ix_(good, self.kept)] = read[:, self.kept]
+                found[sensor][np.ix_(good[sound], self.kept)] = read[np.ix_(sound, self.kept)]
         return found
 
     def _table(self, columns: Mapping[str, ArrayLike]) -> Table:

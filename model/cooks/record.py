@@ -114,6 +114,14 @@ class CookRecord:
         """From the first reading to the last. [s]"""
         return float(self.instants[-1] - self.instants[0])
 
+    @property
+    def begins(self) -> float:
+        """First reading of the food, from which on a cook can be followed; the first instant where it has none. [s]"""
+        if "food" not in self.temperatures:
+            return float(self.instants[0])
+        read = self.instants[np.isfinite(self.temperature("food"))]
+        return float(read[0] if read[0] < self.instants[-1] else self.instants[0])
+
     def temperature(self, sensor: str) -> Floats:
         """What a thermometer read, float64[record]. [K]"""
         return np.asarray(self.temperatures[sensor], np.float64)

@@ -39,11 +39,12 @@ class Conditions(NamedTuple):
 
 
 def first_reading(record: CookRecord, sensor: str) -> float:
-    """What a thermometer read first; nan where the cook has none of that kind. [K]"""
+    """What a thermometer read first from where the cook begins; nan where it has none, or none then. [K]"""
     if sensor not in record.temperatures:
         return np.nan
     values = record.temperature(sensor)
-    return float(values[np.isfinite(values)][0])
+    read = np.flatnonzero(np.isfinite(values) & (record.instants >= record.begins))
+    return float(values[read[0]]) if read.size else np.nan
 
 
 def first_contents(record: CookRecord, usual: float) -> float:

@@ -40,7 +40,7 @@ class Outdoors(NamedTuple):
 
 
 def outdoors(record: CookRecord, place: Place, *, air: Air | None = None, albedo: float = 0.2) -> Outdoors:
-    """One day of weather from the readings of a cook, on whole minutes from its first instant.
+    """One day of weather from the readings of a cook, on whole minutes from where it begins.
 
     Parameters
     ----------
@@ -61,7 +61,8 @@ def outdoors(record: CookRecord, place: Place, *, air: Air | None = None, albedo
         raise RecordError(
             [f"{record.name}: nobody read the air outside: add a column for it, or a table [sky.air]"]
         )
-    minutes = record.instants[0] + STEP * np.arange(int(np.ceil(record.span / STEP)) + 1)
+    steps = int(np.ceil((record.instants[-1] - record.begins) / STEP))
+    minutes = record.begins + STEP * np.arange(steps + 1)
     path = sun_path(_utc(record, minutes), place)
     told = _Told(record, minutes, known=np.ones(len(minutes), bool), notes=[])
     light = _light(told, path, place, albedo)

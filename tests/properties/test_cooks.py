@@ -315,6 +315,37 @@ def test_a_cold_pot_finds_an_oven_as_cold_as_the_air(design: Design, day, place:
     assert warm.tolist() == pytest.approx([0, 0, 60.0, 30.0, 0, 0, 0], abs=0.02)
 
 
+def test_a_pot_put_in_late_is_followed_from_its_first_reading(
+    design: Design, day, place: Place, catalogue
+) -> None:
+    """What is read of the empty oven before is not predicted, the rest as if the cook began there."""
+    whole = recorded(design, day, catalogue)
+    food = whole.temperature("food").copy()
+    food[:50] = np.nan
+    late = replace(whole, temperatures=dict(whole.temperatures) | {"food": food})
+    model = CookModel(design, late, place=place, catalogue=catalogue, air=AIR, **HOW)
+    assert model.kept.tolist() == list(range(50, 241))
+    found = model.temperatures({})
+    assert np.isnan(found["pot"][0, :50]).all()
+    assert found["food"][0, 50] == pytest.approx(food[50], abs=0.02)
+    cut = {name: whole.temperature(name)[50:] for name in whole.temperatures}
+    weather = {name: whole.weather(name)[50:] for name in ("air", "irradiance", "diffuse", "wind")}
+    begun = replace(whole, time=whole.instants[50:], temperatures=cut, **weather)
+    again = CookModel(design, begun, place=place, catalogue=catalogue, air=AIR, **HOW).temperatures({})
+    for sensor in model.sensors:
+        assert again[sensor][0] == pytest.approx(
+            found[sensor][0, 50:], abs=0.02
+        )  # other half minutes at its start
+
+
+def test_a_row_that_is_no_number_stays_blank(design: Design, day, place: Place, catalogue) -> None:
+    record = recorded(design, day, catalogue, every=10)
+    model = CookModel(design, record, place=place, catalogue=catalogue, air=AIR, **HOW)
+    found = model.temperatures({"loss_ratio": np.array([1.0, np.nan, 1.2])})
+    assert np.isfinite(found["pot"][[0, 2]]).all()
+    assert np.isnan(found["pot"][1]).all()
+
+
 def test_a_board_keeps_the_beam_out_and_the_sky_from_the_cover(
     design: Design, day, place: Place, catalogue
 ) -> None:
