@@ -62,7 +62,7 @@ def outdoors(record: CookRecord, place: Place, *, air: Air | None = None, albedo
             [f"{record.name}: nobody read the air outside: add a column for it, or a table [sky.air]"]
         )
     steps = int(np.ceil((record.instants[-1] - record.begins) / STEP))
-    minutes = record.begins + STEP * np.arange(steps + 1)
+    minutes = np.asarray(record.begins + STEP * np.arange(steps + 1), np.float64)
     path = sun_path(_utc(record, minutes), place)
     told = _Told(record, minutes, known=np.ones(len(minutes), bool), notes=[])
     light = _light(told, path, place, albedo)
