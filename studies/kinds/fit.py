@@ -5,33 +5,39 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
-from ...model import CookModel, CookRecord, Design
+from ...model import CookModel, CookRecord, DescriptionError, Design, RecordError
 from ..judging.measured import FOOD, Measured, Series
 from ..judging.posterior import Posterior
-from ..logs import usual_air
-from ..methods.fitting import FitError, Fitted, fitted, told_apart
+from ..methods.fitting import FitError, Fitted, fitted, told_apart, widened
 from ..methods.least_squares import Prior
+from .cook import cook_model
 from .fit_result import FitRun, fit_dataset
 from .fit_table import NOISE, FitSection, fit_faults, fit_ready
 from .kind import Kind, StudyError, Work
+
+Floats = NDArray[np.float64]
 
 _REACH = 10.0  # standard deviations that a shift may be at most
 
 
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
-    ready = work.ready
+    ready, rounds = work.ready, work.section.other_seeds + 1
     names = tuple(factor.name for factor in ready.factors)
-    work.progress(0, 1, 0)
-    measured = _measured(work, _models(work, ready.used), names)
+    measured = _measured(work, ready.used, names)
     held = Measured(_models(work, ready.held), names) if ready.held else None
     try:
         first = _fitted(work, measured, _noise(work, measured), bootstrap=0)
         noise = _noise(work, measured, first)
         found = _fitted(work, measured, noise, bootstrap=work.section.bootstrap)
+        work.progress(1, rounds, 0)
+        apart = told_apart(found, _prior(work, measured, noise), len(names))
+        rays = _of_rays(work, found, noise)
     except FitError as error:
         raise StudyError([f"cooks: {error}"]) from error
-    work.progress(1, 1, 0)
+    work.progress(rounds, rounds, 0)
+    found = widened(found, rays)
     run = FitRun(
         factors=ready.factors,
         start=_start(work),
@@ -39,13 +45,37 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
         held=held,
         found=found,
         posterior=_posterior(work, found),
-        apart=told_apart(found, _prior(work, measured, noise), len(names)),
+        apart=apart,
+        rays=np.sqrt(np.diag(rays)),
     )
     return fit_dataset(run).assign_attrs(_about(work)), run.posterior.built(work.design)
 
 
-def _measured(work: Work, models: Sequence[CookModel], names: tuple[str, ...]) -> Measured:
+def _models(work: Work, records: Sequence[CookRecord]) -> tuple[CookModel, ...]:
+    """The model of each cook; its light is traced here."""
+    try:
+        return tuple(cook_model(work, record) for record in records)
+    except (DescriptionError, RecordError) as error:
+        raise StudyError([f"cooks: {fault}" for fault in error.faults]) from error
+
+
+def _of_rays(work: Work, found: Fitted, noise: dict[Series, float]) -> Floats:
+    """Covariance of the factors, in coordinates, when other rays are traced: float64[factor, factor]."""
+    count = len(work.ready.factors)
+    each = [found.values]
+    for number in range(1, work.section.other_seeds + 1):
+        other = work.within(seed=work.setting.seed + number)
+        measured = _measured(other, work.ready.used, found.names[:count])
+        each.append(_fitted(other, measured, noise, bootstrap=0, start=found.values).values)
+        work.progress(number, work.section.other_seeds + 1, 0)
+    if len(each) < 2:
+        return np.zeros((count, count))
+    return np.cov(found.coordinates.of(np.array(each))[:, :count], rowvar=False).reshape(count, count)
+
+
+def _measured(work: Work, records: Sequence[CookRecord], names: tuple[str, ...]) -> Measured:
     """All readings that are fitted to, with what else than the factors may be off."""
+    models = _models(work, records)
     series = Measured(models, names).series
     return Measured(
         models,
@@ -72,21 +102,7 @@ def _prior(work: Work, measured: Measured, noise: dict[Series, float]) -> Prior:
     return prior
 
 
-def _models(work: Work, records: Sequence[CookRecord]) -> tuple[CookModel, ...]:
-    """The model of each cook; its light is traced here."""
-    setting = work.setting
-    how: dict[str, Any] = {
-        "place": setting.sky.place,
-        "catalogue": setting.catalogue,
-        "rays": setting.rays,
-        "seed": setting.seed,
-        "albedo": setting.sky.albedo,
-        "air": usual_air(setting.sky),
-    }
-    return tuple(CookModel(work.design, record, **how) for record in records)
-
-
-def _start(work: Work) -> np.ndarray[Any, Any]:
+def _start(work: Work) -> Floats:
     """The factors as the design has them, or the middle of their range where it leaves them to a material."""
     values = [work.design.value(factor.name) for factor in work.ready.factors]
     return np.array(
@@ -97,7 +113,9 @@ def _start(work: Work) -> np.ndarray[Any, Any]:
     )
 
 
-def _fitted(work: Work, measured: Measured, noise: dict[Series, float], *, bootstrap: int) -> Fitted:
+def _fitted(
+    work: Work, measured: Measured, noise: dict[Series, float], *, bootstrap: int, start: Floats | None = None
+) -> Fitted:
     factors, prior = work.ready.factors, _prior(work, measured, noise)
     count = len(factors)
     reach = _REACH * prior.deviation[count:]
@@ -106,7 +124,7 @@ def _fitted(work: Work, measured: Measured, noise: dict[Series, float], *, boots
         measured,
         np.where(measured.started, measured.temperature, np.nan),
         names=measured.names,
-        start=np.concatenate([_start(work), np.zeros(len(reach))]),
+        start=np.concatenate([_start(work), np.zeros(len(reach))]) if start is None else start,
         bounds=([f.low for f in factors] + (-reach).tolist(), [f.high for f in factors] + reach.tolist()),
         logs=[factor.logs for factor in factors] + [False] * len(reach),
         prior=prior,
@@ -140,9 +158,11 @@ def _about(work: Work) -> dict[str, Any]:
         "study": "fit",
         "robust": int(section.robust),
         "bootstrap": section.bootstrap,
+        "other_seeds": section.other_seeds,
         "seed": work.setting.seed,
         "intervals": "95 % intervals from the Jacobian, with Student's t for independent readings: each series counts "
-        "for its readings over their integrated autocorrelation time (Bayley and Hammersley 1946, Geyer 1992)",
+        "for its readings over their integrated autocorrelation time (Bayley and Hammersley 1946, Geyer 1992); what other "
+        "rays move is added",
     }
 
 

@@ -23,6 +23,7 @@ class FitRun(NamedTuple):
     held: Measured | None  # cooks that were held out
     found: Fitted
     posterior: Posterior
+    rays: Floats  # what other rays move each factor by, a standard deviation in coordinates
     apart: tuple[Floats, Floats]  # singular values and directions of the factors
 
 
@@ -61,6 +62,7 @@ def _factors(run: FitRun) -> xr.Dataset:
         "high": (found.high[:count], f"upper end of its 95 % interval, {own}"),
         "described": (run.start, f"the factor as described, {own}"),
         "standard_error": (found.errors[:count], "of its logarithm, or as a share of its range"),
+        "ray_noise": (run.rays, "part of the standard error that is the ray tracer's own noise"),
         "at_bound": (found.at_bound[:count], "-1 at the lower end of what was allowed, 1 at the upper one"),
         "block_low": (blocks[0], f"lower end of the middle 95 % of refits to resampled residuals, {own}"),
         "block_high": (blocks[1], f"upper end of the middle 95 % of refits to resampled residuals, {own}"),

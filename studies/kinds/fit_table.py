@@ -61,6 +61,9 @@ class FitSection(Section):
         description="by thermometer: standard deviation of what it may be off by in all readings of a cook",
     )
     robust: bool = Field(False, strict=True, description="readings that are far off count less")
+    other_seeds: Annotated[int, Field(strict=True, ge=0, le=16)] = Field(
+        3, description="fits with other rays, to tell what the ray tracer's own noise does"
+    )
     bootstrap: Annotated[int, Field(strict=True, ge=0, le=2000)] = Field(
         200, description="fits to resampled residuals, as a check of the intervals"
     )

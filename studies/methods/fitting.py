@@ -10,7 +10,7 @@ bootstrap of the residuals.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -280,23 +280,20 @@ def _told(
     axes = whole.axes
     whole_information = fit.information + np.diag(fit.problem.prior_weight**2)
     covariance: Floats = np.asarray(np.linalg.pinv(whole_information, hermitian=True), np.float64)
-    errors = np.sqrt(np.diag(covariance))
     effective = sum(scatter.effective for scatter in fit.series if scatter.readings)
     freedom = min(effective - len(names), sum(scatter.freedom for scatter in fit.series))
     freedom = max(freedom, _LEAST_FREEDOM)
-    reach = quantile_of(freedom) * errors
     singular, directions = _directions(fit.information)
     low, high = axes.ends
     near = 1e-6
+    values = axes.values(fit.x)
     at_bound = (fit.x >= high - near).astype(np.int8) - (fit.x <= low + near).astype(np.int8)
     return Fitted(
         names=names,
         coordinates=axes,
-        values=axes.values(fit.x),
-        low=axes.values(np.maximum(fit.x - reach, low)),
-        high=axes.values(np.minimum(fit.x + reach, high)),
+        values=values,
         covariance=covariance,
-        correlation=covariance / np.outer(errors, errors),
+        **_ends(axes, values, covariance, freedom),
         singular_values=singular,
         directions=directions,
         predicted=_spread_out(fit.predicted, known),
@@ -336,6 +333,33 @@ def told_apart(found: Fitted, prior: Prior | None, count: int) -> tuple[Floats, 
     beside, across = whole[count:, count:], whole[:count, count:]
     own = whole[:count, :count] - across @ np.linalg.pinv(beside, hermitian=True) @ across.T
     return _directions(own)
+
+
+def widened(found: Fitted, more: Floats) -> Fitted:
+    """A fit with errors of another kind added to those of its readings.
+
+    Parameters
+    ----------
+    found : Fitted
+    more : float64[parameter, parameter]
+        Covariance of the first parameters in coordinates; the rest is left as it is.
+    """
+    covariance = found.covariance.copy()
+    covariance[: len(more), : len(more)] += more
+    return replace(
+        found, covariance=covariance, **_ends(found.coordinates, found.values, covariance, found.freedom)
+    )
+
+
+def _ends(axes: Coordinates, values: Floats, covariance: Floats, freedom: float) -> dict[str, Floats]:
+    """Intervals and correlations."""
+    errors, (low, high) = np.sqrt(np.diag(covariance)), axes.ends
+    x, reach = axes.of(values), quantile_of(freedom) * errors
+    return {
+        "low": axes.values(np.maximum(x - reach, low)),
+        "high": axes.values(np.minimum(x + reach, high)),
+        "correlation": covariance / np.outer(errors, errors),
+    }
 
 
 def foretold(predict: Predict, found: Fitted) -> tuple[Floats, Floats]:

@@ -17,6 +17,7 @@ _BLIND = (
 _SHARE = 0.25  # of its variance that a prior took away, from which an interval rests on it
 _APART = 1.5  # ratio of two ways to an interval, from which it is said that they differ
 _INSIDE = 0.85  # share of held-out readings in the band, below which the band is not to be believed
+_OF_RAYS = 0.7  # of the standard error, from which more rays are worth it: half of the variance
 _SLOW = 2.0  # readings for one independent one, from which it is worth a word
 _STRUCTURE = (
     3.0  # deviations of stated scatter that are left after the fit, from which the model is said to miss
@@ -245,25 +246,43 @@ def _mean(values: Any, weight: Any) -> float:
     return float(np.average(np.nan_to_num(values), weights=np.maximum(weight, 1e-9)))
 
 
+def _otherwise(result: xr.Dataset) -> Iterator[str]:
+    """Intervals that refits to resampled residuals make otherwise; rays are no part of these."""
+    for name in result["factor"].to_numpy():
+        one = result.sel(factor=name)
+        share = float(one["ray_noise"] / one["standard_error"])
+        width = float(one["high"] - one["low"]) * math.sqrt(max(1 - share**2, 0.0))
+        blocks = float(one["block_high"] - one["block_low"])
+        if not np.isfinite(blocks) or int(one["at_bound"]) or 1 / _APART < blocks / width < _APART:
+            continue
+        more = "wider" if blocks > width else "narrower"
+        low, high = (
+            said(float(one[end]), str(one["factor_dimension"].item()), one.attrs, digits=3)
+            for end in ("block_low", "block_high")
+        )
+        yield (
+            f"Refits to resampled residuals make the interval of {spoken(name)} {more}, {low} to {high}: take the "
+            "wider one."
+        )
+
+
+def _of_rays(result: xr.Dataset) -> Iterator[str]:
+    """Factors whose interval is wide for want of rays."""
+    share = (result["ray_noise"] / result["standard_error"]).to_numpy()
+    names = [spoken(name) for name in result["factor"].to_numpy()[share > _OF_RAYS]]
+    if names:
+        yield (
+            f"Much of the interval of {listed(names)} is the ray tracer's own noise with {result.attrs['rays']} rays a "
+            "minute: a larger `rays` narrows it."
+        )
+
+
 def _doubts(result: xr.Dataset) -> Iterator[str]:
     """What makes the intervals doubtful."""
     if not result.attrs["converged"]:
         yield "The fit did not settle: do not use its numbers; look at the log and the ranges first."
-    for name in result["factor"].to_numpy():
-        one = result.sel(factor=name)
-        width, blocks = (
-            float(one[high] - one[low]) for high, low in (("high", "low"), ("block_high", "block_low"))
-        )
-        if np.isfinite(blocks) and not int(one["at_bound"]) and not 1 / _APART < blocks / width < _APART:
-            more = "wider" if blocks > width else "narrower"
-            low, high = (
-                said(float(one[end]), str(one["factor_dimension"].item()), one.attrs, digits=3)
-                for end in ("block_low", "block_high")
-            )
-            yield (
-                f"Refits to resampled residuals make the interval of {spoken(name)} {more}, {low} to {high}: take the "
-                "wider one."
-            )
+    yield from _otherwise(result)
+    yield from _of_rays(result)
     scatter, slow = result["series_scatter"].to_numpy(), result["series_slowness"].to_numpy()
     for k in np.flatnonzero(np.isfinite(scatter)):
         if scatter[k] > _STRUCTURE * 0.5 and slow[k] > 5:

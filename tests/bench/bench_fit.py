@@ -48,7 +48,7 @@ def coverage(ovens: int, hours: float, shade: float, sensors: tuple[str, ...]) -
     for number in range(ovens):
         setting, truth = made(number, hours, shade, sensors)
         start = time.thread_time()
-        found = studies.fit(setting, bootstrap=0)
+        found = studies.fit(setting, bootstrap=0, other_seeds=0)
         spent += time.thread_time() - start
         values = np.array([truth[name] for name in cooks.RATIOS])
         hits.append((found["low"].to_numpy() <= values) & (values <= found["high"].to_numpy()))
