@@ -12,15 +12,6 @@ from ..methods.front import goals
 from .phrases import said, spoken
 
 
-def flat_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
-    """The range of each factor in which the first goal stays within its slack, and in which all goals do."""
-    return [
-        *_noise_sentence(search, factors),
-        *filter(None, (_flat_sentence(search, name) for name in factors)),
-        *_better_sentences(search, factors),
-    ]
-
-
 def slack_text(search: xr.Dataset, name: str, goal: str) -> str:
     """The loss of a goal that counts as none where this factor moves."""
     attrs = search[goal].attrs
@@ -29,7 +20,7 @@ def slack_text(search: xr.Dataset, name: str, goal: str) -> str:
     return f"{text} {attrs['units']}" if attrs["dimension"] == "money" else text
 
 
-def _noise_sentence(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
+def noise_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
     """Say where the rays are too few to tell apart what nobody would notice."""
     first = goals(search)[0]
     one = search.sel(flat_goal=first, slice_factor=list(factors))
@@ -44,7 +35,7 @@ def _noise_sentence(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
     ]
 
 
-def _flat_sentence(search: xr.Dataset, name: str) -> str | None:
+def flat_sentence(search: xr.Dataset, name: str) -> str | None:
     """How far one factor may move before a goal is noticeably worse; None where it may not."""
     names = goals(search)
     first = f"costs at most {slack_text(search, name, names[0])} of {spoken(names[0])}"
@@ -96,7 +87,7 @@ def _span_text(search: xr.Dataset, name: str, low: float, high: float) -> str:
     return f"{low_text} to {high_text}"
 
 
-def _better_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
+def better_sentences(search: xr.Dataset, factors: Sequence[str]) -> list[str]:
     """Where moving one factor alone would have been better in a goal and worse in none."""
     told = []
     for name in factors:

@@ -3,13 +3,15 @@
 import json
 import math
 from collections import Counter
+from collections.abc import Iterator
 
 import numpy as np
 import xarray as xr
 
 from ..asking.quantity import difference_of
 from ..methods.front import goals
-from .flat_words import edge_sentences, flat_sentences
+from .argument_sections import Said, numbered
+from .flat_words import better_sentences, edge_sentences, flat_sentence, noise_sentences
 from .known_words import known_sentences
 from .phrases import danger_zone, factor_text, later, limit_sentences, said, spoken
 
@@ -20,25 +22,59 @@ _AGREED = 0.01
 
 def search_sentences(search: xr.Dataset) -> list[str]:
     """The chosen design, what it does, how far it may be off, and how the search went."""
+    return [one.text for one in search_said(search)]
+
+
+def search_said(search: xr.Dataset) -> list[Said]:
+    """The same sentences with their names and their sections of an argument."""
     if "chosen_trial" not in search.attrs:
-        return _nothing_found(search)
+        return numbered("none", _nothing_found(search), "choice")
     row = int(search.attrs["chosen_trial"])
-    idle = str(search.attrs.get("idle_factors", "")).split()
-    factors = [str(name) for name in search["slice_factor"].to_numpy() if str(name) not in idle]
+    factors = factors_of(search)
     return [
-        f"Chosen: {_design(search, row, factors)} ({_rule(search)}).",
-        _goal_sentence(search, row),
-        *_fresh_sentence(search, row),
-        _meal_sentence(search),
-        *_middle_warm_sentence(search),
-        *limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}, search.attrs),
-        *known_sentences(search),
-        *flat_sentences(search, factors),
-        *edge_sentences(search, factors),
-        *([f"Of no effect in the chosen design: {', '.join(map(spoken, idle))}."] if idle else []),
-        *_ends_of_the_front(search, row),
-        *_how_it_went(search),
+        Said("chosen", f"Chosen: {_design(search, row, factors)} ({_rule(search)}).", "choice"),
+        Said("goals", _goal_sentence(search, row), "choice"),
+        *numbered("fresh", _fresh_sentence(search, row), "doubt"),
+        Said("meal", _meal_sentence(search), "choice"),
+        *numbered("warm", _middle_warm_sentence(search), "choice"),
+        *numbered(
+            "limits",
+            limit_sentences({name: search[f"chosen_{name}"] for name in _limit_names(search)}, search.attrs),
+            "choice",
+        ),
+        *numbered("known", known_sentences(search), "reasons"),
+        *_flat_said(search, factors),
+        *numbered("edge", edge_sentences(search, factors), "change"),
+        *numbered("idle", _idle_sentence(search)),
+        *numbered("ends", _ends_of_the_front(search, row), "change"),
+        Said("went", _went(search), "doubt"),
+        *numbered("agreement", _agreement(search), "doubt"),
+        *numbered("stopped", _what_stopped(search) if 2 * _kept(search) < search.sizes["trial"] else []),
     ]
+
+
+def factors_of(search: xr.Dataset) -> list[str]:
+    """Factors that make a difference in the chosen design."""
+    return [str(name) for name in search["slice_factor"].to_numpy() if str(name) not in _idle(search)]
+
+
+def _idle(search: xr.Dataset) -> list[str]:
+    return str(search.attrs.get("idle_factors", "")).split()
+
+
+def _idle_sentence(search: xr.Dataset) -> list[str]:
+    idle = _idle(search)
+    return [f"Of no effect in the chosen design: {', '.join(map(spoken, idle))}."] if idle else []
+
+
+def _flat_said(search: xr.Dataset, factors: list[str]) -> Iterator[Said]:
+    """How far each factor may move, and where one alone would have been better."""
+    yield from numbered("noise", noise_sentences(search, factors), "doubt")
+    for name in factors:
+        text = flat_sentence(search, name)
+        if text is not None:
+            yield Said(f"flat.{name}", text, "reasons")
+    yield from numbered("better", better_sentences(search, factors), "change")
 
 
 def _design(search: xr.Dataset, row: int, factors: list[str]) -> str:
@@ -152,15 +188,18 @@ def _ends_of_the_front(search: xr.Dataset, chosen: int) -> list[str]:
     return [f"Other ends of the front: {'; '.join(told)}."] if told else []
 
 
-def _how_it_went(search: xr.Dataset) -> list[str]:
+def _kept(search: xr.Dataset) -> int:
+    """How many designs keep the limits and reach every goal."""
+    return int(search["feasible"].sum())
+
+
+def _went(search: xr.Dataset) -> str:
+    """How many were tried, how many failed, and whether the search had come to an end."""
     tried, failed = search.sizes["trial"], int((search["status"] != 0).sum())
-    kept = int(search["feasible"].sum())
-    return [
-        f"{tried} designs tried, {failed} could not be built or run, {kept} keep the limits that were asked for and "
-        f"reach every goal.{_settled(search)}",
-        *_agreement(search),
-        *(_what_stopped(search) if 2 * kept < tried else []),
-    ]
+    return (
+        f"{tried} designs tried, {failed} could not be built or run, {_kept(search)} keep the limits that were asked "
+        f"for and reach every goal.{_settled(search)}"
+    )
 
 
 def _settled(search: xr.Dataset) -> str:

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from .argument_sections import DETAIL, Said, numbered
 from .phrases import retold, spoken
 
 DAY = "day"  # the factor that stands for the weather, where there is one
@@ -20,6 +21,7 @@ _TOO_WIDE = 0.25  # half width of an interval from which a share is not worth te
 _MOST = 0.5  # of the variance, brought by one design in a hundred: then variance says little
 _SAID = 0.005  # below this a share is shown as 0 %
 _PAIRS = 3  # pairs of factors named at most
+_ARGUED = 2  # outputs, the first ones asked for, of which an argument speaks
 
 
 def interpretation(dataset: xr.Dataset) -> list[str]:
@@ -35,9 +37,26 @@ def interpretation(dataset: xr.Dataset) -> list[str]:
     list of str
         Sentences by output; what holds for all, and those on designs without a value, last.
     """
-    sentences = [sentence for name in dataset["output"].values for sentence in _output(dataset, str(name))]
-    whose = _whose(dataset) if "side_first" in dataset else []
-    return [*whose, *sentences, *_below_zero(dataset), *_what_was_drawn(dataset), *warnings_of(dataset)]
+    return [one.text for one in indices_said(dataset)]
+
+
+def indices_said(dataset: xr.Dataset) -> list[Said]:
+    """The same sentences with their names and their sections of an argument, which speaks of the first outputs only."""
+    outputs = []
+    for number, name in enumerate(map(str, dataset["output"].values)):
+        found = list(_output(dataset, name))
+        argued = number < _ARGUED
+        outputs += [
+            one._replace(section=one.section if argued else DETAIL, name=f"{name}.{one.name}")
+            for one in found
+        ]
+    return [
+        *numbered("whose", _whose(dataset) if "side_first" in dataset else []),
+        *outputs,
+        *numbered("below_zero", _below_zero(dataset), "doubt"),
+        *numbered("drawn", _what_was_drawn(dataset)),
+        *numbered("warning", warnings_of(dataset), "doubt"),
+    ]
 
 
 def warnings_of(dataset: xr.Dataset) -> list[str]:
@@ -61,38 +80,42 @@ def _span(share: float, wide: float) -> str:
     return f"{_percent(share)} % ({_percent(share - wide)} to {_percent(share + wide)} %)"
 
 
-def _output(dataset: xr.Dataset, name: str) -> Iterator[str]:
+def _output(dataset: xr.Dataset, name: str) -> Iterator[Said]:
     """Sentences on one output: on its variance, or on reaching it and its ranks where it is often never reached."""
     one, words = dataset.sel(output=name), spoken(name)
     if int(one["analysed"]):
         yield from _account(one, "", words)
         lopsided = float(one["tail_share"])
         if lopsided > _MOST:
-            yield (
+            yield Said(
+                "lopsided",
                 f"One design in a hundred brings {_percent(lopsided)} % of the variance of {words}: trust its ranks "
-                "more than its shares of variance."
+                "more than its shares of variance.",
+                "doubt",
             )
-            yield _ranks(one, words)
+            yield Said("ranks", _ranks(one, words), "reasons")
         else:
-            yield from _only_in_ranks(one, words)
+            yield from numbered("only_in_ranks", _only_in_ranks(one, words))
         return
     never = float(one["never_share"])
     if never == 0.0 or not np.isfinite(one["pawn"].values).any():
         return
-    yield (
+    yield Said(
+        "never",
         f"{words} is never reached in {_percent(never)} % of the designs. So what is explained is whether it is "
-        "reached at all; and, counting never as the last of all ranks, what moves its whole distribution."
+        "reached at all; and, counting never as the last of all ranks, what moves its whole distribution.",
+        "reasons",
     )
     if np.isfinite(one["reached_total"].values[-1]).any():
         yield from _account(one, "reached_", f"whether {words} is reached")
-    yield _ranks(one, words)
+    yield Said("ranks", _ranks(one, words), "reasons")
 
 
-def _account(one: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
+def _account(one: xr.Dataset, prefix: str, what: str) -> Iterator[Said]:
     """Sentences on shares of variance, largest first."""
     last = one.isel(base_samples=-1)
     if f"{prefix}side_first" in last:
-        yield from _sides(last, prefix, what)
+        yield from numbered(f"{prefix}sides", _sides(last, prefix, what), "reasons")
     first, total = last[f"{prefix}first"].values, last[f"{prefix}total"].values
     wide, total_wide = (last[f"{prefix}{key}_half_width"].values for key in ("first", "total"))
     names, order = last["factor"].values, np.argsort(-total, kind="stable")
@@ -102,15 +125,17 @@ def _account(one: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
         sentence = f"{spoken(names[k])} alone explains {_span(first[k], wide[k])} of the variance of {what}"
         if total[k] - first[k] > max(_WORTH_A_WORD, wide[k]):
             sentence += f", {_percent(total[k])} % together with its interactions"
-        yield sentence + "."
+        yield Said(f"{prefix}share.{names[k]}", f"{sentence}.", "reasons")
     for k in order[open_[order]]:
-        yield f"How much {spoken(names[k])} moves {what} is not settled: total {_span(total[k], total_wide[k])}."
+        text = f"How much {spoken(names[k])} moves {what} is not settled: total {_span(total[k], total_wide[k])}."
+        yield Said(f"{prefix}open.{names[k]}", text, "doubt")
     faint = order[~(clear | open_)[order]]
     if faint.size:
         most = _percent((total + total_wide)[faint].max())
-        yield f"{what} is hardly moved by {listed(names[faint])} (total at most {most} %)."
-    yield from _pairs(last, prefix, what)
-    yield from _doubts(one, prefix, what)
+        text = f"{what} is hardly moved by {listed(names[faint])} (total at most {most} %)."
+        yield Said(f"{prefix}faint", text, "reasons")
+    yield from numbered(f"{prefix}pairs", _pairs(last, prefix, what))
+    yield from numbered(f"{prefix}doubts", _doubts(one, prefix, what), "doubt")
 
 
 def _whose(dataset: xr.Dataset) -> Iterator[str]:

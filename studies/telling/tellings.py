@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 
 from .aiming_figures import following, intervals, rings
 from .aiming_words import aiming_sentences
+from .argument_sections import DETAIL, Said
 from .batch_figures import side_by_side
 from .batch_words import batch_sentences
 from .budget_figures import bills, spending
@@ -22,19 +23,19 @@ from .cook_words import cook_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
 from .drawing import Drawn
-from .flow_figures import heat_flows, light_flows
 from .fit_figures import cooks_beside, pairs, residuals
 from .fit_words import fit_sentences
+from .flow_figures import heat_flows, light_flows
 from .page_data import explorer
 from .screening_figures import effects
 from .screening_words import screening_sentences
 from .search_figures import agreement, choices, front
-from .search_words import search_sentences
+from .search_words import search_said, search_sentences
 from .season_figures import best, days, lost, own
 from .season_words import season_sentences
 from .section_figures import measures, rays
 from .sensitivity_figures import convergence, indices, overview, ranks, sides
-from .sensitivity_words import interpretation
+from .sensitivity_words import indices_said, interpretation
 from .slice_figures import slices
 from .standard_figures import power_line, which_count
 from .standard_words import nothing_found, standard_sentences
@@ -80,40 +81,130 @@ class Telling:
         _nothing_to_look_through  # what the page lets one do
     )
     sheet: Callable[[xr.Dataset], Figure] | None = None  # a page to print, where the kind has one
+    asks: str = ""  # the question that it answers; a search has its own
+    place: str = DETAIL  # section of an argument that its first sentences belong to
+    said: Callable[[xr.Dataset], list[Said]] | None = (
+        None  # sentences with a place each, where a kind has them
+    )
 
 
 # By the attribute `study` of a result.
 TELLINGS = {
+    "cook": Telling(
+        sentences=cook_sentences,
+        figures=(course, gaps, touched),
+        asks="What did the measured cooks do, and what did the model say of them?",
+        place="checks",
+    ),
     "standard": Telling(
         sentences=standard_sentences,
         figures=(power_line, which_count),
         is_empty=nothing_found,
         sheet=sheet_of_test,
+        asks="What do the measured cooks come to by the published test procedures?",
+        place="checks",
     ),
-    "cook": Telling(sentences=cook_sentences, figures=(course, gaps, touched)),
     "search": Telling(
         sentences=search_sentences,
         figures=(front, choices, agreement, slices),
         is_empty=_none_chosen,
         explorer=explorer,
+        said=search_said,
     ),
-    "sobol": Telling(sentences=interpretation, figures=(indices, overview, sides, ranks, convergence)),
-    "morris": Telling(sentences=screening_sentences, figures=(effects,)),
+    "sobol": Telling(
+        sentences=interpretation,
+        figures=(indices, overview, sides, ranks, convergence),
+        asks="Which factors matter, alone and together: those of the design, or weather and workmanship?",
+        said=indices_said,
+    ),
+    "morris": Telling(
+        sentences=screening_sentences,
+        figures=(effects,),
+        asks="Which factors move what, and which may be fixed?",
+        place="reasons",
+    ),
     "day": Telling(
         sentences=day_sentences,
         figures=(day_curve, light_flows, heat_flows, measures, rays, evening_curve, days_done),
+        asks="What does the design do, minute by minute?",
+        place="choice",
     ),
-    "batch": Telling(sentences=batch_sentences, figures=(side_by_side,)),
-    "budget": Telling(sentences=budget_sentences, figures=(spending, bills), is_empty=_no_front),
-    "compare": Telling(sentences=compare_sentences, figures=(differences, day_against_day, outcomes)),
-    "season": Telling(sentences=season_sentences, figures=(best, own, lost, days), is_empty=_none_built),
-    "aiming": Telling(sentences=aiming_sentences, figures=(following, intervals, rings)),
-    "built": Telling(sentences=built_sentences, figures=(promise,)),
-    "fit": Telling(sentences=fit_sentences, figures=(cooks_beside, pairs, residuals)),
-    "tolerance": Telling(sentences=tolerance_sentences, figures=(tolerance_bars, curves, everything_off)),
+    "batch": Telling(
+        sentences=batch_sentences,
+        figures=(side_by_side,),
+        asks="How do the designs of these configs compare?",
+        place="reasons",
+    ),
+    "budget": Telling(
+        sentences=budget_sentences,
+        figures=(spending, bills),
+        is_empty=_no_front,
+        asks="Which design is best for each amount of money, and what does the next step buy?",
+        place="cost",
+    ),
+    "compare": Telling(
+        sentences=compare_sentences,
+        figures=(differences, day_against_day, outcomes),
+        asks="Which of these designs wins, when, and by how much for certain?",
+        place="reasons",
+    ),
+    "season": Telling(
+        sentences=season_sentences,
+        figures=(best, own, lost, days),
+        is_empty=_none_built,
+        asks="Which design is best in each place and month, and which one should be built for all of them?",
+        place="change",
+    ),
+    "aiming": Telling(
+        sentences=aiming_sentences,
+        figures=(following, intervals, rings),
+        asks="How does the oven follow the sun, and what does that cost?",
+        place="doubt",
+    ),
+    "built": Telling(
+        sentences=built_sentences,
+        figures=(promise,),
+        asks="What did the design promise, what was built, and what would the improved one do?",
+        place="checks",
+    ),
+    "fit": Telling(
+        sentences=fit_sentences,
+        figures=(cooks_beside, pairs, residuals),
+        asks="How does the built oven differ from its description, how surely, and what cannot be told apart?",
+        place="checks",
+    ),
+    "tolerance": Telling(
+        sentences=tolerance_sentences,
+        figures=(tolerance_bars, curves, everything_off),
+        asks="How far may each cut, bend, aim and material be off, and what must be measured with care?",
+        place="doubt",
+    ),
 }
 
 
 def telling_of(result: xr.Dataset) -> Telling:
     """How this result is told."""
     return TELLINGS[str(result.attrs["study"])]
+
+
+LEADING = 4  # sentences, the most important ones, that stand for a study in an argument
+WARNINGS = (
+    "OVER A LIMIT",
+    "Eyes and skin:",
+)  # how a sentence begins that belongs to the cautions, wherever it stands
+
+
+def said_of(result: xr.Dataset) -> list[Said]:
+    """Sentences of a result with their names and their sections of an argument.
+
+    Of kinds that place none themselves the first ones go where the kind belongs, and warnings to the cautions.
+    """
+    telling = telling_of(result)
+    if telling.said is not None:
+        return telling.said(result)
+    found = []
+    for number, text in enumerate(telling.sentences(result), start=1):
+        leading = telling.place if number <= LEADING else DETAIL
+        section = "cautions" if text.startswith(WARNINGS) else leading
+        found.append(Said(f"said.{number}", text, section))
+    return found
