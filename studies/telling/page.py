@@ -1,22 +1,29 @@
-"""Results as one HTML page that opens from disk: sentences, figures, and the designs of a search to look through.
+"""Results as one HTML page that opens from disk: an argument, the studies behind it, and designs to look through.
 
 Nothing is fetched and nothing is simulated; every number comes from the Datasets. Text from configs is escaped.
 """
 
 import base64
 import json
+import re
+from collections import Counter
 from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 
 import jinja2
 import xarray as xr
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
+from .argument import argument, in_short
+from .argument_sections import begun
 from .drawing import Drawn
 from .phrases import spoken
-from .report import sentences
+from .report import NOTHING_LEFT, details
 from .tellings import telling_of
+
+# What makes the page do something, in the order it is read.
+SCRIPTS = ("drawing.js", "scatter.js", "design.js", "slices.js", "table.js", "explorer.js")
 
 
 def page(
@@ -37,28 +44,49 @@ def page(
     templates = files("noonhearth.studies") / "templates"
     loader = jinja2.FunctionLoader(lambda name: (templates / name).read_text("utf-8"))
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined)
-    first = parts[0][0].attrs if parts else {}
+    environment.filters["coded"] = _coded
+    sections = argument([result for result, _ in parts], cautions=cautions)
+    script = "\n".join((templates / name).read_text("utf-8") for name in SCRIPTS)
     return environment.get_template("report.html").render(
         title=title,
-        sections=[_section(result, drawings) for result, drawings in parts],
-        about=_about(first),
-        cautions=cautions,
-        checks=(templates / "checks.txt").read_text("utf-8").strip(),
+        short=in_short(sections),
+        argument=sections,
+        studies=_studies(parts),
+        titles={str(result.attrs["study_name"]): _title(result) for result, _ in parts},
         command=command,
         style=Markup((templates / "report.css").read_text("utf-8")),  # ours, nothing of a config
-        script=Markup((templates / "report.js").read_text("utf-8")),
+        script=Markup(script),
     )
 
 
-def _section(result: xr.Dataset, drawings: Sequence[Drawn]) -> dict[str, Any]:
-    name = str(result.attrs["study_name"])
+def _coded(text: str) -> Markup:
+    """Escaped words, with what stands between backticks as code."""
+    return Markup(re.sub(r"`([^`]+)`", r"<code>\1</code>", str(escape(text))))
+
+
+def _title(result: xr.Dataset) -> str:
+    return begun(spoken(result.attrs["study_name"]))
+
+
+def _studies(parts: Sequence[tuple[xr.Dataset, Sequence[Drawn]]]) -> list[dict[str, Any]]:
+    """Every study with a name of its own to link to, also where results of several runs share names."""
+    times: Counter[str] = Counter()
+    studies = []
+    for result, drawings in parts:
+        name = str(result.attrs["study_name"])
+        times[name] += 1
+        again = f"-again-{times[name]}" if times[name] > 1 else ""
+        studies.append(_study(result, drawings, f"study-{name}{again}"))
+    return studies
+
+
+def _study(result: xr.Dataset, drawings: Sequence[Drawn], name: str) -> dict[str, Any]:
     data = telling_of(result).explorer(result)
     return {
-        "id": f"study-{name}",
-        "title": spoken(name).capitalize(),
-        "sentences": sentences(result),
+        "id": name,
+        "title": _title(result),
+        "sentences": details(result) or [NOTHING_LEFT],
         "figures": [_figure(drawing) for drawing in drawings],
-        "explorer": data,
         "json": Markup(_script_safe(data)) if data else "",
     }
 
@@ -90,16 +118,3 @@ MOST_ROWS = 60  # of a figure's numbers on the page; the CSV beside it has all
 
 def _cell(value: object) -> str:
     return f"{value:.5g}" if isinstance(value, float) else str(value)
-
-
-def _about(attrs: dict[Any, Any]) -> list[tuple[str, str]]:
-    """Where the results come from, as pairs of words."""
-    versions = json.loads(str(attrs.get("versions", "{}")))
-    return [
-        ("Place", str(attrs.get("place", ""))),
-        ("Sky", str(attrs.get("sky", ""))),
-        ("Seed", str(attrs.get("seed", ""))),
-        ("Made", str(attrs.get("created", ""))),
-        ("Model", str(attrs.get("model_hash", ""))),
-        ("With", ", ".join(f"{name} {number}" for name, number in versions.items())),
-    ]

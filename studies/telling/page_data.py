@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..methods.front import goals
+from ..methods.front import goals, oriented
 from .drawing import column, shown
+from .page_shown import designs_shown
 from .phrases import spoken
 
 DIGITS = 5
@@ -20,7 +21,8 @@ def explorer(search: xr.Dataset) -> dict[str, Any] | None:
     Returns
     -------
     dict
-        `columns` (name, unit, role, better), `rows`, `front` and `chosen` (row numbers), `slices` by factor.
+        `columns` (name, unit, role, better), `rows`, `front` and `chosen` (row numbers), `names` of some of the front,
+        `slices` by factor, and of the front what is kept of each, `shown`.
     """
     if "chosen_trial" not in search.attrs:
         return None
@@ -40,8 +42,21 @@ def explorer(search: xr.Dataset) -> dict[str, Any] | None:
         "rows": [list(row) for row in zip(*values, strict=True)],
         "front": np.flatnonzero(search["on_front"].to_numpy() == 1).tolist(),
         "chosen": int(search.attrs["chosen_trial"]),
+        "names": _names(search, wanted),
         "slices": [_slice(search, name, k, wanted) for k, name in enumerate(names)],
+        "shown": designs_shown(search),
     }
+
+
+def _names(search: xr.Dataset, wanted: list[str]) -> dict[int, str]:
+    """What designs of the front are known for: the chosen one, and the best by each goal."""
+    members = np.flatnonzero(search["on_front"].to_numpy() == 1)
+    points = oriented(search)[members]
+    names: dict[int, list[str]] = {int(search.attrs["chosen_trial"]): ["the chosen one"]}
+    for k, goal in enumerate(wanted):
+        if members.size:
+            names.setdefault(int(members[points[:, k].argmin()]), []).append(f"best {spoken(goal)}")
+    return {trial: ", ".join(words) for trial, words in names.items()}
 
 
 def _column(array: xr.DataArray, attrs: Mapping[Any, Any]) -> tuple[list[Any], str]:
