@@ -16,7 +16,7 @@ from .measures import number, unit
 TILTS = np.radians([90.0, 75.0, 60.0, 45.0, 30.0])  # of the axis from the horizon; those of the sun are added
 
 
-PLAIN = ("deg", "deg/min", "%", "min", "W/m2")  # units that papers show in both systems
+PLAIN = ("deg", "deg/min", "rpm", "%", "min", "W/m2")  # units that papers show in both systems
 
 
 class Measure(NamedTuple):
@@ -131,6 +131,9 @@ def wheel_of(setting: Setting) -> Iterator[Measure]:
         away = train.base_radius + train.wheel_radius
         yield Measure(
             "pivot to the shaft of the wheel", away, "length", "fixed to the ground, sprung against the edge"
+        )
+        yield Measure(
+            "shaft of the wheel", 60 * train.motor_speed / math.tau, "rpm", "while the motor runs, loaded"
         )
         turn = math.degrees(train.turn_per_turn)
         yield Measure("oven turns in one turn of the wheel", turn, "deg")

@@ -48,7 +48,7 @@ def write_field_papers(
     pages = write_tables(printed, folder / "tables.pdf", paper)
     plate = plate or plate_for(setting, usual_sight())
     write_sight(plate, folder / "sight-plate.pdf", paper, about=_about(setting, system), system=system)
-    write_log_form(folder, paper, system)
+    write_log_form(folder, paper, meal=setting.design.meal, system=system)
     count = "1 page" if pages == 1 else f"{pages} pages"
     titles = ", ".join(table.title[0].lower() + table.title[1:] for _, table in tables)
     return [

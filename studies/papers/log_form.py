@@ -7,7 +7,7 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 
-from ...model import DANGER_HIGH, DANGER_LOW
+from ...model import DANGER_HIGH, DANGER_LOW, Meal
 from ..asking.quantity import System, show
 from .page import ABOUT, EDGE, PAPERS, STYLE, draw, paper_of
 from .strokes import STOCK, Stroke, Words
@@ -52,11 +52,11 @@ def form_caution(system: System) -> list[str]:
     ]
 
 
-def write_log_form(folder: Path, paper: str, system: System = "metric") -> None:
+def write_log_form(folder: Path, paper: str, *, meal: Meal, system: System = "metric") -> None:
     """`log-form.pdf` to write on, `log-form.csv` to type it into, `log-form.toml` with the table that reads it."""
     columns = columns_of(system)
     (folder / "log-form.csv").write_text(",".join(columns) + "\n", "utf-8")
-    (folder / "log-form.toml").write_text(cook_table(system), "utf-8")
+    (folder / "log-form.toml").write_text(cook_table(meal, system), "utf-8")
     width, height = PAPERS[paper]
     with mpl.rc_context(STYLE):
         figure, axes = paper_of(width, height, (0, 0))
@@ -106,14 +106,16 @@ def _grid(axes: Axes, columns: Sequence[str], width: float, begin: float) -> Non
     draw(marks, axes)
 
 
-def cook_table(system: System) -> str:
-    """The [[cook]] table by which a config reads the typed form; columns without readings are to be left out."""
+def cook_table(meal: Meal, system: System) -> str:
+    """The [[cook]] table by which a config reads the typed form, with the meal that the oven is designed for."""
+    mass = show(meal.food_mass, "mass", system)
     lines = [
         "# For a config: how a filled-in log-form.csv is read. Put the date in; take out the lines of empty columns.",
         '# irradiance: add plane = "facing the sun" or "beam" where the instrument did not lie level.',
         "[[cook]]",
         'name = "first cook"',
         'files = ["log-form.csv"]',
+        f'meal = {{ food = "{meal.food}", food_mass = "{mass}" }}  # what was in the pot',
         'time = { column = "clock", format = "%H:%M", day = 2026-01-31 }',
     ]
     for name, unit in UNITS[system].items():

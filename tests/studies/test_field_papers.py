@@ -15,9 +15,9 @@ import pytest
 
 from noonhearth.model import Air, Place, aim, clear_sky, off_axis_light
 from noonhearth.studies import Setting, aiming, load
-from noonhearth.studies.asking.cook_tables import CookSection
 from noonhearth.studies.asking.quantity import System
 from noonhearth.studies.kinds.aiming import AimingStudySection
+from noonhearth.studies.logs import read_cook
 from noonhearth.studies.papers.drive_sheet import cell_note, cell_side, drive_table, travel_table
 from noonhearth.studies.papers.field import write_field_papers
 from noonhearth.studies.papers.field_pages import write_sight
@@ -113,6 +113,7 @@ def test_the_drive_and_none(setting: Setting) -> None:
     assert table["way of the edge while the motor runs"] == pytest.approx(15.708, abs=1e-3)
     assert table["oven turns in one turn of the wheel"] == pytest.approx(6.0)
     assert table["turning speed"] == pytest.approx(3.0)
+    assert table["shaft of the wheel"] == pytest.approx(0.5)
     assert table["pivot to the shaft of the wheel"] == pytest.approx(305.0)
     assert table["fin above the cell"] == pytest.approx(60.0)
     assert table["cell, away from the fin"] == pytest.approx(20.0)
@@ -311,10 +312,24 @@ def word_boxes(path: Path) -> np.ndarray:
     return np.array(found, float)
 
 
+TYPED = {
+    "metric": (
+        "09:30,21.5,22,24,810,1.5,x,",
+        "09:45,48.0,61.5,25,,2,,stirred",
+        "10:00,71.5,83,25.5,842,1.0,x,cloud",
+    ),
+    "inch": (
+        "09:30,70.7,71.6,75.2,810,3.4,x,",
+        "09:45,118.4,142.7,77,,4.5,,stirred",
+        "10:00,160.7,181.4,77.9,842,2.2,x,",
+    ),
+}
+
+
 @pytest.mark.parametrize("system", ["metric", "inch"])
-def test_the_log_form_is_what_the_reader_of_logs_takes(tmp_path: Path, system: System) -> None:
-    """Its [[cook]] table is a sound one, and names only columns that the form has, in units that they have there."""
-    write_log_form(tmp_path, "A4", system)
+def test_a_typed_log_form_is_read(setting: Setting, tmp_path: Path, system: System) -> None:
+    """Three lines typed into the form, read by its own table: temperatures in kelvin, marks as settings to the sun."""
+    write_log_form(tmp_path, "A4", meal=setting.design.meal, system=system)
     columns = (tmp_path / "log-form.csv").read_text("utf-8").strip().split(",")
     assert [name.split()[0] for name in columns] == [
         "clock",
@@ -326,13 +341,15 @@ def test_the_log_form_is_what_the_reader_of_logs_takes(tmp_path: Path, system: S
         "marks",
         "remarks",
     ]
+    with (tmp_path / "log-form.csv").open("a", encoding="utf-8") as form:
+        form.write("\n".join(TYPED[system]) + "\n")
     [table] = tomllib.loads((tmp_path / "log-form.toml").read_text("utf-8"))["cook"]
-    cook = CookSection.model_validate(table)
-    for key in ("food", "pot", "air", "irradiance", "wind"):
-        series = getattr(cook, key)
-        assert series.column in columns
-        assert series.column.endswith(f"[{series.unit}]")
-    assert cook.time is not None
-    assert cook.time.column == "clock"
-    assert cook.reaim_column == "marks"
-    assert cook.files == ["log-form.csv"]
+    place = setting.sky.place
+    cook = read_cook(place, folder=tmp_path, catalogue=setting.catalogue, **table)
+    assert cook.temperature("food") == pytest.approx([294.65, 321.15, 344.65], abs=1e-9)
+    assert cook.temperature("pot") == pytest.approx([295.15, 334.65, 356.15], abs=1e-9)
+    assert cook.irradiance[[0, 2]] == pytest.approx([810.0, 842.0])
+    assert cook.wind == pytest.approx([1.5, 2.0, 1.0], abs=0.03)
+    assert len(cook.azimuth_settings) == 2
+    assert cook.meal is not None
+    assert cook.meal.food_mass == pytest.approx(setting.design.meal.food_mass, rel=1e-3)
