@@ -161,8 +161,8 @@ def _about(work: Work) -> dict[str, Any]:
         "other_seeds": section.other_seeds,
         "seed": work.setting.seed,
         "intervals": "95 % intervals from the Jacobian, with Student's t for independent readings: each series counts "
-        "for its readings over their integrated autocorrelation time (Bayley and Hammersley 1946, Geyer 1992); what other "
-        "rays move is added",
+        "for its readings over their integrated autocorrelation time (Bayley and Hammersley 1946, Geyer 1992); what "
+        "other rays move is added",
     }
 
 
