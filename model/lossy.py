@@ -45,6 +45,8 @@ def run(
     loss_ratio : float64[lane]
         Heat lost at like temperatures, over what the description says.
     """
+    if (loss_ratio == 1.0).all():  # the same bits for less: copies are a twentieth of the march
+        return heat.run(build, weather, lane_day, intake, **how)
     watts = np.asarray(intake / loss_ratio[:, None, None])
     out = heat.run(_slowed(build, loss_ratio), weather, lane_day, watts, **how)
     recorded = loss_ratio[: len(out.water), None]

@@ -12,10 +12,12 @@ import pytest
 from noonhearth.model import (
     Air,
     AsBuilt,
+    ByHand,
     CookModel,
     CookRecord,
     DescriptionError,
     Design,
+    Drive,
     Meal,
     Place,
     clear_sky,
@@ -76,8 +78,8 @@ def recorded(design: Design, sky, catalogue, *, every=1, first=0, rays=8, **chan
         shells = run["temperature"].sel(node=["outer", "middle", "core"]).to_numpy()
         food = midst(load.solid_capacity[0], run["water"].to_numpy(), shells)
     time = run["time"].to_numpy()
-    seconds = np.arange(60.0 * first, time[-1], 60.0)
-    plan = design.aiming
+    seconds, plan = np.arange(60.0 * first, time[-1], 60.0), design.aiming
+    by_hand = isinstance(plan, ByHand)
     return replace(
         CookRecord(
             name="a cook",
@@ -89,8 +91,8 @@ def recorded(design: Design, sky, catalogue, *, every=1, first=0, rays=8, **chan
             diffuse=run["dhi"].to_numpy(),
             plane="beam",
             wind=run["wind_speed"].to_numpy() * design.value("wind_share"),
-            azimuth_settings=tuple(s for s in seconds if s % plan.azimuth_every == 0),
-            elevation_settings=tuple(s for s in seconds if s % plan.elevation_every == 0),
+            azimuth_settings=tuple(s for s in seconds if by_hand and s % plan.azimuth_every == 0),
+            elevation_settings=tuple(s for s in seconds if by_hand and s % plan.elevation_every == 0),
             meal=design.meal,
         ),
         **changes,
@@ -114,6 +116,26 @@ def test_it_says_what_simulate_says_of_the_same_hours(
     off = np.abs(found["food"][0] - record.temperature("food"))[warming]
     assert off.max() < 0.05
     assert record.temperature("food")[-1] > 350.0
+
+
+def test_it_says_so_of_a_funnel_over_a_box_and_of_a_drive_that_nobody_sets(
+    design: Design, day, place: Place, catalogue
+) -> None:
+    box = {"archetype": "funnel over box", "box_across": 0.4, "box_depth": 0.25, "panes": 2}
+    drive = Drive(
+        fin_height=0.05,
+        cell_width=0.05,
+        start_share=0.15,
+        stop_share=0.05,
+        speed=3e-3,
+        elevation_every=1800.0,
+    )
+    oven = replace(design.with_factors(**box), aiming=drive)
+    record = recorded(oven, day, catalogue)
+    assert record.azimuth_settings == ()
+    found = CookModel(oven, record, place=place, catalogue=catalogue, air=AIR, **HOW).temperatures({})
+    for sensor in ("food", *NODES):
+        assert np.abs(found[sensor][0] - record.temperature(sensor)).max() < 0.05
 
 
 @pytest.mark.parametrize("reading", ["level", "facing the sun"])
