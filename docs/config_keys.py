@@ -184,7 +184,7 @@ def held_by(annotation: Any, metadata: Sequence[Any] = ()) -> Held:
             held = _read_by(fact.func, base)
             if held is not None:
                 return held
-        if isinstance(fact, WithJsonSchema):
+        if isinstance(fact, WithJsonSchema) and fact.json_schema:
             return Held(_by_schema(fact.json_schema), "", _plain)
     origin, parts = get_origin(base), get_args(base)
     if origin is Literal:
