@@ -179,7 +179,14 @@ def _light_panel(axes: Axes, one: xr.Dataset, hours: NDArray[np.float64]) -> Non
     height.set_ylabel("sun's height [°]", color=BLUE)
     height.set_ylim(0, 90)
     height.grid(visible=False)
-    axes.legend(fontsize=7, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 0.98))
+    axes.legend(
+        fontsize=7,
+        ncols=4,
+        loc="lower center",
+        bbox_to_anchor=(0.5, 0.98),
+        columnspacing=1.0,
+        handlelength=1.2,
+    )
 
 
 def _mark_times(axes: Axes, one: xr.Dataset, start: float) -> None:

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from ..asking.quantity import parse_clock
 from .drawing import BLUE, GREEN, GREY, ORANGE, PURPLE, RED, SKY, YELLOW, Drawn, clock_text, shown
+from .oven_drawing import BOXED
 from .ribbons import Ribbon, draw_ribbons
 
 MOUTH, BEAM, DOME = "at the mouth", "sun's beam", "sky and ground"
@@ -32,7 +33,7 @@ _LIGHT_COLOURS |= {
     LOST: GREY,
 }
 
-POT, FOOD, INSIDE, COVER, SKIN = "pot", "food", "air and mirror sheet", "cover", "insulation and skin"
+POT, FOOD, INSIDE, COVER, SKIN = "pot", "food", "air and inner walls", "cover", "insulation and skin"
 OUTSIDE, GIVEN = "from outside", "from what was stored"
 WAYS_OUT = {  # of the energy book: from where, and to what
     "steam": (FOOD, "steam"),
@@ -49,7 +50,7 @@ KEPT = {  # nodes of the heat balance that a station stands for
     COVER: ("cover_inner", "cover_outer"),
     SKIN: ("insulation", "shell"),
 }
-LIGHT_INTO = {POT: "light into pot", INSIDE: "light into mirror sheet", COVER: "light into cover"}
+LIGHT_INTO = {POT: "light into pot", INSIDE: "light into inner walls", COVER: "light into cover"}
 TAKEN = {"pot_absorbed": POT, "sheet_absorbed": INSIDE, "cover_absorbed": COVER}
 _HEAT_ORDER = (
     *("steam", "kept in food", FOOD, LIGHT_INTO[POT], POT, "kept in pot"),
@@ -74,7 +75,7 @@ def light_flows(day: xr.Dataset) -> Drawn | None:
     """Light from the mouth to where it ends, over the shown day and its sunniest hour."""
     if "light_ending" not in day:
         return None
-    order = [BEAM, DOME, MOUTH, *(LIGHT_ENDS[name] for name in day["surface"].to_numpy()), SENT_BACK]
+    order = [BEAM, DOME, MOUTH, *light_ends(day).values(), SENT_BACK]
     caption = (
         "Light that reaches the plane of the mouth, by where it ends; ribbons are as wide as the energy. What the "
         "cover sends back is of the beam, before it enters; fog on the cover counts as beside."
@@ -94,6 +95,12 @@ def heat_flows(day: xr.Dataset) -> Drawn | None:
     return _flows(day, "heat-flows", heat_ribbons, _HEAT_ORDER, _HEAT_COLOURS, caption)
 
 
+def light_ends(day: xr.Dataset) -> dict[str, str]:
+    """What the surfaces are called on which light ends; of an oven with a box, its walls and floor."""
+    boxed = str(day["archetype"].to_numpy().ravel()[0]) == BOXED
+    return LIGHT_ENDS | ({"walls": "mirror and box walls", "plate": "floor of the box"} if boxed else {})
+
+
 def light_ribbons(one: xr.Dataset) -> list[Ribbon]:
     """The flows of light of one span. [J]"""
     arriving, ending = one["light_arriving"], one["light_ending"].sum("source")
@@ -106,7 +113,7 @@ def light_ribbons(one: xr.Dataset) -> list[Ribbon]:
     amounts["lost"] -= sent_back
     for part in _PARTS:
         _none_below(amounts, part)
-    ribbons += [Ribbon(MOUTH, text, amounts[name]) for name, text in LIGHT_ENDS.items()]
+    ribbons += [Ribbon(MOUTH, text, amounts[name]) for name, text in light_ends(one).items()]
     return [*ribbons, Ribbon(MOUTH, SENT_BACK, sent_back)]
 
 

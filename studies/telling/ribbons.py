@@ -170,7 +170,9 @@ def _station(axes: Axes, stop: _Stop, text: Callable[[float], str], *, last: int
     elif stop.into == 0:
         axes.text(stop.column - _BAR, middle, line, va="center", ha="right", fontsize=7, bbox=_PAPER)
     else:
-        axes.text(stop.column, top, line, va="bottom", fontsize=7, bbox=_PAPER)
+        # Before the last column to the left, where the names of what leaves do not stand.
+        x, side = (stop.column + _BAR, "right") if stop.column == last - 1 else (stop.column, "left")
+        axes.text(x, top, line, va="bottom", ha=side, fontsize=7, bbox=_PAPER)
 
 
 def _between(

@@ -110,11 +110,11 @@ def test_what_runs_backwards_is_turned_round() -> None:
         coords={"flow": list(flows), "node": list(kept)},
     )
     found = {(r.source, r.target): r.amount for r in heat_ribbons(one) if r.amount}
-    assert found["air and mirror sheet", "pot"] == 20.0
+    assert found["air and inner walls", "pot"] == 20.0
     assert found["pot", "food"] == 30.0
     assert found["from outside", "insulation and skin"] == 3.0
-    assert found["insulation and skin", "air and mirror sheet"] == 3.0
-    assert found["air and mirror sheet", "leak of warm air"] == 8.0
+    assert found["insulation and skin", "air and inner walls"] == 3.0
+    assert found["air and inner walls", "leak of warm air"] == 8.0
 
 
 def test_a_passing_ribbon_keeps_its_width_and_no_two_touch() -> None:
