@@ -140,7 +140,7 @@ def described(text: str) -> Iterator[str]:
         if title in ("Parameters", "Returns", "Raises", "Yields", "Attributes"):
             yield from _items(body)
         elif ">>>" in body:
-            yield from ("```pycon", *body.strip().splitlines(), "```")
+            yield from ("```example", *body.strip().splitlines(), "```")
         else:
             yield from (_safe(line) for line in body.strip().splitlines())
 
@@ -176,7 +176,7 @@ def entry(package: str, name: str) -> list[str]:
 
 
 def _fenced(text: str) -> list[str]:
-    return ["```pyi", text, "```", ""]
+    return ["```signature", text, "```", ""]
 
 
 def _function(name: str, node: ast.FunctionDef) -> Iterator[str]:
@@ -285,7 +285,7 @@ def _constant(value: Any, found: Found) -> Iterator[str]:
     elif isinstance(value, tuple):
         yield ", ".join(f"{each:g}" for each in value) + "."
     elif not text:
-        yield "```pyi"
+        yield "```signature"
         yield ast.unparse(found.node)
         yield "```"
 

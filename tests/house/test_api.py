@@ -55,7 +55,7 @@ def test_every_function_and_class_describes_itself() -> None:
 @pytest.mark.parametrize(("package", "name"), PUBLIC)
 def test_arguments_are_those_that_python_asks_for(package: str, name: str) -> None:
     value = getattr(importlib.import_module(f"noonhearth.{package}"), name)
-    found = re.search(r"```pyi\n(.*?)```", entries(PAGE)[package, name], re.S)
+    found = re.search(r"```signature\n(.*?)```", entries(PAGE)[package, name], re.S)
     if found is None or not callable(value) or isinstance(value, type) or "(" not in found[1]:
         return
     stub = re.sub(r"^(\w+\(.*\)(?: -> .*)?)\n\Z", r"def \1: ...", found[1], flags=re.S)

@@ -30,7 +30,7 @@ ELSEWHERE = {
         "noonhearth run configs/first_oven.toml --scheduler tcp://lab-1:8786",
     ): "tests/studies/test_cluster.py",
 }
-SHOWN = {"", "pyi", "pycon", "math", "mermaid"}  # languages of blocks that nobody is to carry out
+SHOWN = {"", "signature", "example", "math", "mermaid"}  # languages of blocks that nobody is to carry out
 FETCHING = {("many-machines.md", "pip install 'noonhearth[cluster]'")}  # the only blocks without a language
 
 
