@@ -1,11 +1,13 @@
 """Ovens that came out otherwise than described: light, loss and coupling each act where they say, and nowhere else."""
 
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from noonhearth import studies
 from noonhearth.model import AsBuilt, DescriptionError, heat, lossy, simulate
 from noonhearth.model.design import Table
 from noonhearth.model.heat import Build, Flow, Node, Weather
@@ -170,3 +172,23 @@ def test_configs_take_the_table_and_studies_vary_what_is_in_it(tmp_path: Path) -
     assert plan.setting.design.as_built == AsBuilt(light_ratio=0.92, loss_ratio=1.2)
     assert "light_ratio" in {vary.name for vary in plan.steps[0].varies}
     assert {"loss_ratio", "coupling_ratio"} <= {vary.name for vary in plan.steps[2].varies}
+
+
+@pytest.mark.compiled
+def test_a_search_varies_and_draws_them() -> None:
+    """Ovens that may lose up to twice as much are later, judged by nine days of ten, in every trial."""
+    setting = load(CONFIG).setting
+    small = replace(setting, sky=setting.sky.only([2, 12]), rays=4)
+    asked = {
+        "goals": ["time_to_done"],
+        "vary": {"light_ratio": ["80 %", "100 %"]},
+        "judged_by": "90 % of days",
+        "trials": 8,
+        "population": 4,
+    }
+    sure = studies.search(small, **asked)
+    unsure = studies.search(small, **asked, uncertain={"loss_ratio": ["100 %", "200 %"]}, draws=4)
+    assert (unsure["status"] == 0).all()
+    first = slice(0, 4)  # drawn before any is judged: the same in both
+    assert (sure["light_ratio"][first] == unsure["light_ratio"][first]).all()
+    assert (unsure["time_to_done"][first] > sure["time_to_done"][first] + 60.0).all()
