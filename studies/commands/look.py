@@ -4,6 +4,7 @@ import json
 import sys
 from pathlib import Path
 
+from .parts import Units
 from .speaking import DONE, WRONG, err, loaded, out
 
 
@@ -31,24 +32,27 @@ def check(*configs: Path) -> int:
     return DONE
 
 
-def show(*results: Path) -> int:
+def show(*results: Path, units: Units = None) -> int:
     """Print what result files hold: what they say in words, and their variables.
 
     Parameters
     ----------
     results
         Result files (netCDF).
+    units
+        Of the words; those of the result's config if not given. The variables are in SI either way.
     """
     from ..results.bundle import results_in
     from ..results.description import describe
     from ..results.store import StoreError
+    from ..telling.phrases import told_in
     from ..telling.report import sentences
 
     code = DONE
     for path in results:
         try:
             for dataset in results_in(path).values():
-                for sentence in sentences(dataset):
+                for sentence in sentences(told_in(dataset, units)):
                     out.print(f"- {sentence}", markup=False, soft_wrap=True)
                 out.print(describe(dataset), markup=False, soft_wrap=True)
         except StoreError as error:

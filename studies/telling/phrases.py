@@ -16,6 +16,11 @@ def system_of(attrs: Mapping[Any, Any]) -> System:
     return "inch" if attrs.get("shown_in") == "inch" else "metric"
 
 
+def told_in(result: xr.Dataset, units: System | None) -> xr.Dataset:
+    """The same result, told in other units; in its own where none are asked for."""
+    return result if units is None else result.assign_attrs(shown_in=units)
+
+
 def said(value: float, dimension: str, attrs: Mapping[Any, Any], *, digits: int = 4) -> str:
     """A value [SI] as text with its unit, in the units of the result whose attributes are given."""
     return show(value, dimension, system_of(attrs), digits=digits)

@@ -86,7 +86,10 @@ def draw_ribbons(
         _ribbon(axes, stops[first], stops[second], ribbon, colour)
     for stop in stops.values():
         if not stop.passes:
-            _station(axes, stop, text, last=max(columns.values()))
+            below = [
+                other for other in stops.values() if other.column == stop.column and other.low < stop.low
+            ]
+            _station(axes, stop, text, last=max(columns.values()), lowest=not below)
     _between(axes, kept, stops, text)
     axes.set_xlim(-0.6, max(columns.values()) + _RIGHT)
     tops = [stop.low + stop.height for stop in stops.values()]
@@ -158,7 +161,7 @@ def _ribbon(axes: Axes, first: _Stop, second: _Stop, ribbon: Ribbon, colour: str
     axes.add_patch(patch)
 
 
-def _station(axes: Axes, stop: _Stop, text: Callable[[float], str], *, last: int) -> None:
+def _station(axes: Axes, stop: _Stop, text: Callable[[float], str], *, last: int, lowest: bool) -> None:
     """The bar of a station with its name and what goes through it."""
     axes.add_patch(Rectangle((stop.column, stop.low), _BAR, stop.height, facecolor=BLACK, linewidth=0))
     middle, top = stop.low + stop.height / 2, stop.low + stop.height
@@ -169,10 +172,11 @@ def _station(axes: Axes, stop: _Stop, text: Callable[[float], str], *, last: int
         axes.text(-_BAR, middle, line.replace(": ", "\n"), va="center", ha="right", fontsize=7.5)
     elif stop.into == 0:
         axes.text(stop.column - _BAR, middle, line, va="center", ha="right", fontsize=7, bbox=_PAPER)
-    else:
-        # Before the last column to the left, where the names of what leaves do not stand.
-        x, side = (stop.column + _BAR, "right") if stop.column == last - 1 else (stop.column, "left")
-        axes.text(x, top, line, va="bottom", ha=side, fontsize=7, bbox=_PAPER)
+    elif stop.column < last - 1:
+        axes.text(stop.column, top, line, va="bottom", fontsize=7, bbox=_PAPER)
+    else:  # to the left, where the names of what leaves do not stand; under the lowest, over what enters beside it
+        y, side = (stop.low, "top") if lowest else (top, "bottom")
+        axes.text(stop.column + _BAR, y, line, va=side, ha="right", fontsize=7, bbox=_PAPER)
 
 
 def _between(

@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -160,3 +161,21 @@ def test_the_sentences_say_what_the_ribbons_show(results: dict[str, xr.Dataset])
     assert re.search(rf"\b{100 * float(flow.sel(flow='steam')) / taken:.0f} % (went )?off as steam", heat)
     assert sum(int(number) for number in re.findall(r"(-?\d+) %", heat)) == pytest.approx(100, abs=3)
     assert flow_sentences(day.drop_vars("light_ending")) == []
+
+
+@pytest.mark.parametrize("draw", [light_flows, heat_flows])
+def test_ribbons_at_a_station_lie_side_by_side(results: dict[str, xr.Dataset], draw: Any) -> None:
+    """What leaves a station, put end to end, is as high as what goes through it; nothing overlaps."""
+    for axes in draw(results["covered"]).figure.axes:
+        leaving: dict[str, list[tuple[float, float]]] = {}
+        for patch in axes.patches:
+            if patch.get_gid():
+                corners = patch.get_path().vertices
+                if corners[0, 0] != round(corners[0, 0]):  # it starts at a bar, not in a lane
+                    source = patch.get_gid().partition(">")[0]
+                    leaving.setdefault(source, []).append((corners[0, 1], corners[7, 1]))
+        assert len(leaving) >= 3
+        for spans in leaving.values():
+            spans.sort()
+            for (_, top), (low, _) in pairwise(spans):
+                assert low == pytest.approx(top, abs=1e-6 * spans[-1][1])

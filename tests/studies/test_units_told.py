@@ -13,10 +13,14 @@ import xarray as xr
 
 from noonhearth.studies.asking.quantity import parse
 from noonhearth.studies.asking.units import DIMENSIONS
+from noonhearth.studies.commands.look import show
+from noonhearth.studies.commands.report import report as report_page
 from noonhearth.studies.config import load
 from noonhearth.studies.kinds import Running
+from noonhearth.studies.results import store
 from noonhearth.studies.run import Failure, carry_out
 from noonhearth.studies.telling import figures, report
+from noonhearth.studies.telling.day_figures import resettings
 from noonhearth.studies.telling.drawing import Drawn
 from noonhearth.studies.telling.phrases import retold
 
@@ -159,3 +163,27 @@ def test_stored_words_are_told_again(stored: str, told: str) -> None:
     assert retold(stored, {"shown_in": "inch"}) == told
     assert retold(stored, {"shown_in": "metric"}) == stored
     assert retold(stored, {}) == stored
+
+
+def test_commands_tell_a_result_in_other_units(
+    metric: dict[str, xr.Dataset], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, page = tmp_path / "day.nc", tmp_path / "page.html"
+    store.write(metric["day"], path)
+    assert show(path) == 0
+    assert "degC" in capsys.readouterr().out
+    assert show(path, units="inch") == 0
+    told = capsys.readouterr().out.partition("(design")[0]
+    assert "degF" in told
+    assert "degC" not in told.partition("temperature")[0]
+    assert report_page(path, to=page, units="inch") == 0
+    text = page.read_text("utf-8")
+    assert "degF" in text
+    assert f"--to {page} --units inch" in text
+    assert store.read(path).attrs["shown_in"] == "metric"  # the file stays as it is
+
+
+def test_either_setting_counts_as_set_anew() -> None:
+    turns, tilts = [0.0, 0.0, 0.1, 0.1, 0.1, 0.2], [0.5, 0.5, 0.5, 0.5, 0.6, 0.7]
+    one = xr.Dataset({"aim_azimuth": ("time", turns), "aim_elevation": ("time", tilts)})
+    assert resettings(one).tolist() == [2, 4, 5]
