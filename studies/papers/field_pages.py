@@ -1,5 +1,6 @@
 """Pages to print for the field: the plate of the aiming sight at full size, and tables."""
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -9,14 +10,16 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
+from numpy.typing import NDArray
 
 from ..asking.quantity import System
 from .measures import cell, length_words
-from .page import ABOUT, EDGE, PAPERS, STYLE, draw, paper_of
+from .page import ABOUT, EDGE, PAPERS, POINT, STYLE, draw, paper_of
 from .sight_plate import Plate
 from .strokes import Words, bars
 
 LETTER = 3.0  # mm
+ABOVE, BELOW = 72.0, 32.0  # mm that words and bars take above and below the rings of the sight
 LINE = 4.6  # mm, from row to row
 HEAD = 8.0  # mm that a title takes
 APART = 6.0  # mm between tables
@@ -34,51 +37,60 @@ class Printed(NamedTuple):
 def write_sight(plate: Plate, path: Path, paper: str, *, about: str = "", system: System = "metric") -> None:
     """The plate of the sight at 1:1: rings by what a shadow that reaches them costs in light."""
     width, height = PAPERS[paper]
+    room = (height - 2 * EDGE - ABOVE - BELOW) / 2
+    drawn = 1e3 * np.nan_to_num(plate.ring_radius, nan=np.inf) < min(room, width / 2 - EDGE)
+    left, low = -width / 2, -(EDGE + BELOW + room)  # of the page, from the cross
     with mpl.rc_context(STYLE):
-        figure, axes = paper_of(width, height, (-width / 2, -height / 2))
-        outside = []
-        for number, (loss, radius) in enumerate(zip(plate.loss, plate.ring_radius, strict=True)):
-            if np.isfinite(radius) and 1e3 * radius < width / 2 - EDGE:
-                _ring(axes, radius, f"{100 * loss:.0f} % less light", 60 - 35 * number, system)
-            else:
-                outside.append(f"{100 * loss:.0f} %")
-        _ring(axes, plate.centred_within, "centred", 45, system)
+        figure, axes = paper_of(width, height, (left, low))
+        for number in map(int, np.flatnonzero(drawn)):
+            _ring(axes, float(plate.ring_radius[number]), _share(plate.loss[number]), 60 - 35 * number)
+        _ring(axes, plate.centred_within, "", 0)
         axes.plot([-6, 6], [0, 0], color="black", linewidth=0.5)
         axes.plot([0, 0], [-6, 6], color="black", linewidth=0.5)
-        lines = (
-            [about, *_instructions(plate, outside, system)]
-            if about
-            else _instructions(plate, outside, system)
-        )
-        left, top = -width / 2 + EDGE, height / 2 - EDGE - 5
-        draw([Words(text, (left, top - 6 * k), LETTER) for k, text in enumerate(lines)], axes)
-        low = -height / 2 + EDGE + 15
-        draw(
-            [*bars((-60.0, low), LETTER), Words("Print at 100 % and measure:", (-60.0, low + 5), LETTER)],
-            axes,
-        )
+        lines = _instructions(plate, drawn, about, system)
+        at, top = left + EDGE + 5, low + height - EDGE - 5
+        draw([Words(text, (at, top - 6 * k), LETTER) for k, text in enumerate(lines)], axes)
+        print_so = Words("Print at 100 % and measure:", (-60.0, low + EDGE + 20), LETTER)
+        draw([*bars((-60.0, low + EDGE + 15), LETTER), print_so], axes)
         figure.savefig(path, metadata=ABOUT)
 
 
-def _instructions(plate: Plate, outside: Sequence[str], system: System) -> list[str]:
+def _instructions(plate: Plate, drawn: NDArray[np.bool_], about: str, system: System) -> list[str]:
+    """What the plate is for, and what its rings mean."""
     post, wide = length_words(plate.post_height, system), length_words(plate.post_width, system)
+    centred = length_words(plate.centred_within, system)
     lines = [
         "EYES: look at the shadow, never at the sun or into the mirrors; stand beside the oven, not before its mouth.",
+        *([about] if about else []),
         f"Aiming sight: a post {post} high and at least {wide} wide, square on the cross.",
         "Fix the plate flat in the plane of the mouth, this edge up the slope.",
-        "Aim until the tip of the shadow is on the cross.",
+        f"Aim until the tip of the shadow is in the small ring, {centred} round the cross.",
+        "Inside a ring the pot takes in at most so much less light of the sun:",
     ]
-    if outside:
-        lines.append(f"Beyond this paper or further than was looked at: {' and '.join(outside)} less light.")
+    for loss, radius, angle in zip(
+        plate.loss[drawn], plate.ring_radius[drawn], plate.ring_angle[drawn], strict=True
+    ):
+        lines.append(
+            f"   {_share(loss)}: {length_words(radius, system)}, {math.degrees(angle):.1f} deg off the sun"
+        )
+    if not drawn.all():
+        beyond = " and ".join(map(_share, plate.loss[~drawn]))
+        lines.append(f"Beyond this paper or further than was looked at: {beyond} less light.")
     return lines
 
 
-def _ring(axes: Axes, radius: float, text: str, degrees: float, system: System) -> None:
-    """A ring with its name beside it in some direction; neighbouring rings are named in others."""
+def _share(loss: float) -> str:
+    return f"{100 * loss:.0f} %"
+
+
+def _ring(axes: Axes, radius: float, name: str, degrees: float) -> None:
+    """A ring, its name on it in some direction; neighbouring rings are named in others."""
     turn, towards, size = np.linspace(0, 2 * np.pi, 361), np.radians(degrees), 1e3 * radius
     axes.plot(size * np.cos(turn), size * np.sin(turn), color="black", linewidth=0.6)
-    at = (float(size * np.cos(towards)) + 1.5, float(size * np.sin(towards)) + 1.5)
-    draw([Words(f"{text}: {length_words(radius, system)}", at, LETTER)], axes)
+    if name:
+        at = (float(size * np.cos(towards)), float(size * np.sin(towards)))
+        behind = {"facecolor": "white", "edgecolor": "none", "pad": 0.8}
+        axes.text(*at, name, fontsize=LETTER / POINT, ha="center", va="center", bbox=behind)
 
 
 def write_tables(tables: Sequence[Printed], path: Path, paper: str) -> int:

@@ -131,7 +131,7 @@ def _page(blank: Blank, row: pd.Series, paper: str, system: System) -> Figure:
     draw([Stroke(CUT, at + 1e3 * scale * (hole - corner), closed=True) for hole in blank.holes], axes)
     if not blank.across:
         draw(_named_sides(blank, outline, system), axes)
-    lines = [*_words(blank, row, system), "", *SAFETY]
+    lines = [*_words(blank, row, system), "", *(SAFETY if row["before delivery"] else ())]
     begin = float(at[1]) - 22
     draw([Words(text, (left, begin - 6.2 * k), LETTER) for k, text in enumerate(lines)], axes)
     draw(list(bars((left, EDGE + 14), LETTER)), axes)
