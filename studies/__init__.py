@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from .kinds.compare import COMPARE as compare
     from .kinds.cook import COOK as cook
     from .kinds.day import DAY as day
+    from .kinds.diagnosis import DIAGNOSIS as diagnosis
     from .kinds.fit import FIT as fit
     from .kinds.search import SEARCH as search
     from .kinds.season import SEASON as season
@@ -53,6 +54,7 @@ _HOMES = {
     "compare": ("kinds.compare", "COMPARE"),
     "cook": ("kinds.cook", "COOK"),
     "day": ("kinds.day", "DAY"),
+    "diagnosis": ("kinds.diagnosis", "DIAGNOSIS"),
     "drawn": ("telling.figures", "drawn"),
     "fit": ("kinds.fit", "FIT"),
     "load": ("config", "load"),
@@ -88,6 +90,7 @@ __all__ = [
     "compare",
     "cook",
     "day",
+    "diagnosis",
     "drawn",
     "fit",
     "load",

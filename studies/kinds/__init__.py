@@ -12,6 +12,7 @@ from .built import BUILT
 from .compare import COMPARE
 from .cook import COOK
 from .day import DAY
+from .diagnosis import DIAGNOSIS
 from .fit import FIT
 from .kind import Given, Kind, Running, StudyError, Watch, Work
 from .search import SEARCH
@@ -27,6 +28,7 @@ KINDS = {
     for kind in (
         DAY,
         COOK,
+        DIAGNOSIS,
         SEARCH,
         SEASON,
         SENSITIVITY,

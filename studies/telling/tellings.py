@@ -22,6 +22,8 @@ from .cook_figures import course, gaps, touched
 from .cook_words import cook_sentences
 from .day_figures import day_curve, days_done, evening_curve
 from .day_words import day_sentences
+from .diagnosis_figures import causes, explained, further_tests
+from .diagnosis_words import diagnosis_sentences
 from .drawing import Drawn
 from .fit_figures import cooks_beside, pairs, residuals
 from .fit_words import fit_sentences
@@ -90,6 +92,12 @@ class Telling:
 
 # By the attribute `study` of a result.
 TELLINGS = {
+    "diagnosis": Telling(
+        sentences=diagnosis_sentences,
+        figures=(causes, explained, further_tests),
+        asks="Which single change would explain that the oven cooks otherwise than its model says?",
+        place="checks",
+    ),
     "cook": Telling(
         sentences=cook_sentences,
         figures=(course, gaps, touched),

@@ -1,0 +1,109 @@
+"""Which single change would explain that an oven cooks otherwise than its model says, and what would tell the rest."""
+
+from collections.abc import Iterator
+from functools import partial
+from typing import Annotated, Literal
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from pydantic import Field
+
+from ...model import CookModel, CookRecord, Design, suggestion
+from ..asking.cook_tables import CookNames, cook_faults, cooks_named
+from ..asking.fields import Base
+from ..asking.schema import Section
+from ..judging.measured import Measured
+from ..methods.explanations import Explanation, Readings, compared
+from .causes import CAUSES, has_cause, plausible_values
+from .cook import cook_model
+from .diagnosis_result import Diagnosed, diagnosis_dataset
+from .fit_table import NOISE, BySensor
+from .kind import Given, Kind, Work
+from .telling_tests import separations
+
+Floats = NDArray[np.float64]
+
+
+class DiagnosisSection(Section):
+    """Which single change would explain that an oven cooks otherwise than its model says."""
+
+    kind: Literal["diagnosis"]
+    base: Base = Field("config", description="the oven as it should be")
+    cooks: CookNames = None
+    causes: Annotated[list[str], Field(min_length=2)] | None = Field(
+        None, description=f"to choose among: {', '.join(CAUSES)}; all that the oven can have if left out"
+    )
+    noise: BySensor = Field(
+        default_factory=dict, description="by thermometer: standard deviation of a reading; 0.5 K if left out"
+    )
+
+
+def _faults(section: DiagnosisSection, given: Given) -> Iterator[str]:
+    yield from cook_faults(section.cooks, given.cooks)
+    for name in section.causes or ():
+        if name not in CAUSES:
+            yield f'causes: "{name}" is none; {suggestion(name, CAUSES)}'
+        elif given.design is not None and not has_cause(name, given.design):
+            yield f'causes: "{name}" changes {CAUSES[name].factor}, which this design does not have; leave it out'
+
+
+def _ready(section: DiagnosisSection, given: Given) -> tuple[CookRecord, ...]:
+    return cooks_named(section.cooks, given.cooks)
+
+
+def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
+    names = work.section.causes or [name for name in CAUSES if has_cause(name, work.design)]
+    models = [cook_model(work, record) for record in work.ready]
+    total = len(names) + 1
+    work.progress(0, total, 0)
+    measured = Measured(models, ())
+    comparison = compared(
+        [_explanation(name, models, work.design) for name in names],
+        measured(np.empty((1, 0)))[0],
+        _readings(work, measured),
+    )
+    work.progress(len(names), total, 0)
+    diagnosed = Diagnosed(work.design, tuple(models), measured, comparison)
+    apart = separations(work, comparison)
+    work.progress(total, total, 0)
+    dataset = diagnosis_dataset(diagnosed, apart)
+    return dataset.assign_attrs(study="diagnosis"), work.design
+
+
+def _explanation(name: str, models: list[CookModel], design: Design) -> Explanation:
+    """A cause over its plausible range; a meal's mass is each cook's own times as much."""
+    return Explanation(name, partial(_said, models, name, design), plausible_values(name, design))
+
+
+def _said(models: list[CookModel], name: str, design: Design, values: Floats) -> Floats:
+    """What the cooks would have read with a factor at these values, float64[row, reading]."""
+    factor = CAUSES[name].factor
+    said = [model.temperatures({factor: _own_values(model, factor, design, values)}) for model in models]
+    return np.concatenate(
+        [rows[sensor] for model, rows in zip(models, said, strict=True) for sensor in model.sensors], axis=1
+    )
+
+
+def _own_values(model: CookModel, factor: str, design: Design, values: Floats) -> Floats:
+    """The same change in each cook: where a cook has its own value of a factor, by the same ratio."""
+    own, described = model.design.value(factor), design.value(factor)
+    if own is None or described is None or own == described or described == 0.0:
+        return values
+    spec = model.design.factors[factor]
+    return np.clip(values * (own / described), spec.low, spec.high)
+
+
+def _readings(work: Work, measured: Measured) -> Readings:
+    noise = [work.section.noise.get(one.sensor, NOISE) for one in measured.series]
+    return Readings(
+        observed=np.where(measured.started, measured.temperature, np.nan),
+        series=measured.numbers,
+        time=measured.time,
+        noise=np.array(noise),
+    )
+
+
+DIAGNOSIS = Kind(
+    word="diagnosis", section=DiagnosisSection, carry_out=_carry_out, faults=_faults, ready=_ready
+)
