@@ -10,6 +10,7 @@ from importlib.resources import files
 
 import xarray as xr
 
+from .argument_levers import levers_said
 from .argument_search import asked, bill_table, cost_said, front_said, limit_table, piece_table
 from .argument_sections import SECTIONS, Said, Section, Table, begun, numbered
 from .argument_site import site_said, site_table
@@ -36,6 +37,10 @@ def argument(results: Sequence[xr.Dataset], *, cautions: Sequence[tuple[str, str
     search = next((one for one in reversed(results) if _kind(one) == "search"), None)
     if search is not None and "chosen_trial" in search.attrs:
         _recommended(sections, search)
+    for result in results:
+        if _kind(result) == "sobol":
+            for one in levers_said(result, search):
+                sections[one.section].said.append(one)
     _checks(sections["checks"], sections["doubt"])
     _cautions(sections["cautions"], results, cautions)
     _origin(sections["origin"], results)

@@ -11,6 +11,7 @@ import xarray as xr
 from ..methods.front import goals
 from .argument_sections import Said, Table
 from .budget_words import NOT_COUNTED, money
+from .drawing import column
 from .phrases import listed, said, spoken
 
 _OFF = {"minimize": "the least", "maximize": "the most"}
@@ -59,10 +60,9 @@ def front_said(search: xr.Dataset) -> list[Said]:
         return []
     spans = []
     for name in goals(search):
-        values, dimension = search[name].to_numpy()[members], str(search[name].attrs["dimension"])
-        money = f" {search[name].attrs['units']}" if dimension == "money" else ""
-        low, high = (said(float(x), dimension, search.attrs, digits=3) for x in (values.min(), values.max()))
-        spans.append(f"{spoken(name)} from {low} to {high}{money}")
+        values, unit = column(search[name], search.attrs)
+        ends = f"{values[members].min():.3g} to {values[members].max():.3g} {unit}".strip()
+        spans.append(f"{spoken(name)} from {ends}")
     text = (
         f"{len(members)} of {search.sizes['trial']} designs tried stand on the front: nothing tried is better than one "
         f"of them in a goal without being worse in another. Along it run {listed(spans)}."

@@ -76,7 +76,8 @@ def _percent(share: float) -> str:
     return f"{round(100.0 * share) + 0:.0f}"
 
 
-def _span(share: float, wide: float) -> str:
+def share_span(share: float, wide: float) -> str:
+    """A share of variance with its interval."""
     return f"{_percent(share)} % ({_percent(share - wide)} to {_percent(share + wide)} %)"
 
 
@@ -122,12 +123,14 @@ def _account(one: xr.Dataset, prefix: str, what: str) -> Iterator[Said]:
     clear = (total > total_wide) & (total >= _SMALL)
     open_ = ~clear & (total + total_wide > 2 * _WORTH_A_WORD)
     for k in order[clear[order]]:
-        sentence = f"{spoken(names[k])} alone explains {_span(first[k], wide[k])} of the variance of {what}"
+        sentence = (
+            f"{spoken(names[k])} alone explains {share_span(first[k], wide[k])} of the variance of {what}"
+        )
         if total[k] - first[k] > max(_WORTH_A_WORD, wide[k]):
             sentence += f", {_percent(total[k])} % together with its interactions"
         yield Said(f"{prefix}share.{names[k]}", f"{sentence}.", "reasons")
     for k in order[open_[order]]:
-        text = f"How much {spoken(names[k])} moves {what} is not settled: total {_span(total[k], total_wide[k])}."
+        text = f"How much {spoken(names[k])} moves {what} is not settled: total {share_span(total[k], total_wide[k])}."
         yield Said(f"{prefix}open.{names[k]}", text, "doubt")
     faint = order[~(clear | open_)[order]]
     if faint.size:
@@ -150,8 +153,8 @@ def _sides(last: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
     share, wide = last[f"{prefix}side_first"].values, last[f"{prefix}side_first_half_width"].values
     both, both_wide = (float(last[f"{prefix}side_interaction{end}"]) for end in ("", "_half_width"))
     yield (
-        f"What you decide explains {_span(share[0], wide[0])} of the variance of {what}, weather and workmanship "
-        f"{_span(share[1], wide[1])}, and the two only together {_span(both, both_wide)}."
+        f"What you decide explains {share_span(share[0], wide[0])} of the variance of {what}, weather and workmanship "
+        f"{share_span(share[1], wide[1])}, and the two only together {share_span(both, both_wide)}."
     )
     if share[0] - wide[0] > share[1] + wide[1]:
         yield f"So over these ranges the design is the bigger lever on {what}."
@@ -180,7 +183,7 @@ def _pairs(last: xr.Dataset, prefix: str, what: str) -> Iterator[str]:
     ]
     names = last["factor"].values
     for share, half, i, j in sorted(found, reverse=True)[:_PAIRS]:
-        pair = f"{listed(names[[i, j]])} together explain {_span(share, half)}"
+        pair = f"{listed(names[[i, j]])} together explain {share_span(share, half)}"
         yield f"{pair} of the variance of {what} beyond each alone."
 
 

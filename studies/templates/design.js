@@ -97,17 +97,25 @@ function legend(parent, compared) {
   for (const [key, text] of keys) make("li", { class: "key-" + key }, list, text);
 }
 
-function opened(host, data) {
+// The design of the front nearest to one that is kept in full, goals taken over their range on the front.
+function nearestKept(data, goals, k) {
+  const wide = goals.map((g) => { const all = data.front.map((m) => data.rows[m][g]); return Math.max(...all) - Math.min(...all) || 1; });
+  const far = (m) => goals.reduce((sum, g, n) => sum + ((data.rows[m][g] - data.rows[k][g]) / wide[n]) ** 2, 0);
+  return data.front.filter((m) => kept(data, m)).reduce((best, m) => (far(m) < far(best) ? m : best));
+}
+
+function opened(host, data, goals, pick) {
   const shown = data.shown, panel = make("div", { class: "opened" }, host);
   return function (k) {
     panel.replaceChildren();
     if (!shown) return make("p", { class: "hint" }, panel, "Days, bills and pieces of single designs are not kept in this result; run its search again.");
     const one = shown.designs[k], name = "Design " + k;
+    if (!data.front.includes(k)) return make("p", { class: "hint" }, panel, "Day, bill, limits and pieces are kept of designs that no other beats; pick one of those.");
     if (!one) {
-      const count = Object.keys(shown.designs).length;
-      const why = data.front.includes(k) ? count + " of the " + data.front.length + " designs of the front are kept in full, and this is not among them."
-        : "Day, bill, limits and pieces are kept of designs that no other beats; pick one of those.";
-      return make("p", { class: "hint" }, panel, why);
+      const near = nearestKept(data, goals, k), why = make("p", { class: "hint" }, panel);
+      why.append(Object.keys(shown.designs).length + " of the " + data.front.length + " designs of the front are kept in full, and this (hollow in the picture) is not among them. ");
+      make("button", { type: "button" }, why, "Open the nearest that is: design " + near).addEventListener("click", () => pick(near));
+      return why;
     }
     const day = make("div", { class: "block" }, panel);
     make("h4", {}, day, "Its day: " + shown.day);

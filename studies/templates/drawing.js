@@ -34,6 +34,9 @@ function ticks(low, high) {
   return found;
 }
 
+// Whether day, bill, limits and pieces of a design are kept.
+function kept(data, k) { return Boolean(data.shown && data.shown.designs[k]); }
+
 // A table of words, the first cell of each row its head.
 function tabled(parent, caption, heads, rows) {
   const table = make("table", {}, make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, parent));

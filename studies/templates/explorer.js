@@ -6,7 +6,7 @@ function explorer(host) {
   const pick = (k) => told.forEach((tell) => tell(k));
   const named = byName(host, data, goals, pick);
   const plot = scatter(host, data, goals, pick);
-  told.push(plot.mark, numbers(data, goals, plot.beside), named, opened(host, data));
+  told.push(plot.mark, numbers(data, goals, plot.beside), named, opened(host, data, goals, pick));
   slices(host, data);
   told.push(allDesigns(host, data, pick));
   pick(data.chosen);

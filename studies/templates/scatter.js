@@ -46,7 +46,7 @@ function scatter(host, data, goals, pick) {
     for (const k of order) {
       const x = data.rows[k][at.x], y = data.rows[k][at.y];
       if (typeof x === "number" && typeof y === "number")
-        dots.set(k, draw("circle", { cx: X(x), cy: Y(y), r: front.has(k) ? 4.5 : 2.5, "data-row": k, class: front.has(k) ? "best" : "other" }, all));
+        dots.set(k, draw("circle", { cx: X(x), cy: Y(y), r: front.has(k) ? 4.5 : 2.5, "data-row": k, class: !front.has(k) ? "other" : kept(data, k) ? "best" : "best bare" }, all));
     }
     svg.appendChild(all);
   }

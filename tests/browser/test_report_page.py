@@ -26,6 +26,7 @@ VARY = {
     "facets": [6, 10],
     "facet_angle": ["22 deg", "36 deg"],
     "mirror": ["anodised-sheet", "enhanced-sheet"],
+    "insulation_thickness": ["20 mm", "80 mm"],
 }
 NASTY = "<script>window.broken = 1</script> & \"beans\" </script><img src=x onerror='window.broken = 2'>"
 
@@ -162,14 +163,50 @@ def test_a_design_that_others_beat_says_that_its_day_is_not_kept(opened: Opened,
     assert opened.page.locator("svg.day").count() == 0
 
 
-def test_a_finger_near_a_point_picks_it(opened: Opened, found: xr.Dataset) -> None:
-    trial = int(found["shown"].to_numpy()[0])
-    box = opened.page.locator(f"circle[data-row='{trial}']").bounding_box()
-    assert box is not None
-    opened.page.locator(".explorer svg").first.scroll_into_view_if_needed()
-    box = opened.page.locator(f"circle[data-row='{trial}']").bounding_box()
-    opened.page.mouse.click(box["x"] + box["width"] / 2 + 1, box["y"] + box["height"] / 2)
-    assert opened.page.locator(".picked strong").inner_text().startswith("Design ")
+def test_a_design_of_a_long_front_leads_to_the_nearest_that_is_kept(
+    browser: Any, found: xr.Dataset, tmp_path: Path
+) -> None:
+    """Nearest in the goals over their range, worked out here; its button is reached and pressed by keyboard."""
+    trials = found["shown"].to_numpy()
+    assert len(trials) > 3
+    few = found.isel(shown=[0, len(trials) - 1])
+    one = Opened(browser, written([few], tmp_path / "few.html"))
+    goals = np.column_stack([found[name].to_numpy()[trials] for name in ("time_to_done", "mass")])
+    scaled = (goals - goals.min(axis=0)) / np.ptp(goals, axis=0)
+    left = 1
+    ends = [0, len(trials) - 1]
+    nearest = trials[min(ends, key=lambda k: np.linalg.norm(scaled[left] - scaled[k]))]
+    one.page.locator(".front select").select_option(str(trials[left]))
+    assert "not among them" in one.page.locator(".opened").inner_text()
+    assert one.page.locator("circle.bare").count() == len(trials) - 2
+    one.page.locator(".opened button").focus()
+    one.page.keyboard.press("Enter")
+    assert one.page.locator(".picked strong").inner_text().startswith(f"Design {nearest}:")
+    assert one.page.locator("svg.day").count() == 1
+    assert one.complaints == []
+
+
+def test_a_finger_near_a_point_picks_it(opened: Opened) -> None:
+    """Beside the loneliest point, outside it, and nearer to it than to any other; far from all nothing is picked."""
+    page_ = opened.page
+    page_.locator(".explorer svg").first.scroll_into_view_if_needed()
+    dots = page_.locator("circle").evaluate_all(
+        "all => all.map(c => { const b = c.getBoundingClientRect();"
+        " return [Number(c.dataset.row), b.x + b.width / 2, b.y + b.height / 2]; })"
+    )
+    row, place = np.array([dot[0] for dot in dots]), np.array([dot[1:] for dot in dots])
+    apart = np.linalg.norm(place[:, None] - place, axis=2) + 1e9 * np.eye(len(dots))
+    lonely = int(apart.min(axis=1).argmax())
+    assert apart[lonely].min() > 25
+    page_.mouse.click(place[lonely][0] + 9, place[lonely][1])
+    assert page_.locator(".picked strong").inner_text().startswith(f"Design {row[lonely]}:")
+    box = page_.locator(".explorer svg").first.bounding_box()
+    grid = np.stack(np.meshgrid(np.linspace(0.2, 0.9, 40), np.linspace(0.1, 0.7, 40)), -1).reshape(-1, 2)
+    spots = grid * [box["width"], box["height"]] + [box["x"], box["y"]]
+    empty = spots[np.linalg.norm(spots[:, None] - place, axis=2).min(axis=1).argmax()]
+    assert np.linalg.norm(empty - place, axis=1).min() > 30
+    page_.mouse.click(*empty)
+    assert page_.locator(".picked strong").inner_text().startswith(f"Design {row[lonely]}:")
 
 
 def test_results_of_two_runs_each_open_their_own(browser: Any, found: xr.Dataset, tmp_path: Path) -> None:

@@ -119,6 +119,32 @@ def test_shares_are_said_with_their_intervals(run: list[xr.Dataset]) -> None:
     assert all(re.search(r"explains -?\d+ % \(-?\d+ to -?\d+ %\)", text) for text in said)
 
 
+def test_what_moves_a_goal_most_is_said_with_what_the_search_held(run: list[xr.Dataset]) -> None:
+    """Indices put in by hand: one factor far above, then two whose intervals overlap."""
+    search, indices = run[0], run[2].copy(deep=True)
+    indices = indices.assign_coords(output=["time_to_done", *indices["output"].to_numpy()[1:]])
+
+    def lever(totals: dict[str, float]) -> str:
+        total, wide = indices["total"].copy(), indices["total_half_width"] * 0 + 0.05
+        for factor, value in totals.items():
+            total.loc[{"output": "time_to_done", "factor": factor}] = value
+        changed = indices.assign(total=total, total_half_width=wide)
+        (told,) = [s.text for s in sections([search, changed])["change"].said if s.name.startswith("lever.")]
+        return told
+
+    alone = lever({"soiling": 0.70, "facets": 0.2, "insulation_thickness": 0.1})
+    assert (
+        "moved most by soiling 70 % (65 to 75 %), interactions counted. The search took soiling as in"
+        in alone
+    )
+    searched = lever({"soiling": 0.1, "facets": 0.7, "insulation_thickness": 0.1})
+    assert "moved most by facets 70 % (65 to 75 %), interactions counted." in searched
+    assert "as in the config" not in searched
+    both = lever({"soiling": 0.1, "facets": 0.45, "insulation_thickness": 0.40})
+    assert "facets 45 % (40 to 50 %) and insulation thickness 40 % (35 to 45 %)" in both
+    assert "too near each other to be ranked" in both
+
+
 def test_the_question_names_goals_limits_and_ranges(run: list[xr.Dataset]) -> None:
     told = words(sections(run)["question"])
     assert "the least time to done and the least material cost" in told
