@@ -251,6 +251,10 @@ def _readings(run: FitRun) -> xr.Dataset:
     records = [model.record for part in parts for model in part.measured.models]
     cook = {
         "status": (np.zeros(len(records), np.int64), "0 the cook was told beside the model"),
+        "sun_measured": (
+            np.array([record.irradiance_measured for record in records], np.int8),
+            "1: an instrument read the sun; 0: a clear sky stands in",
+        ),
         "held_out": (
             (np.arange(len(records)) >= cooks[1]).astype(np.int8),
             "1: not fitted to, only predicted",

@@ -111,7 +111,7 @@ def _held_faults(section: FitSection, given: Given) -> Iterator[str]:
             yield f'hold_out: "{name}" is no cook; {suggestion(name, there)}'
         elif name in (section.cooks or ()):
             yield f'hold_out: "{name}" is fitted to as well; take it out of `cooks` or of `hold_out`'
-    if there and not _used(section, given.cooks):
+    if there and set(section.cooks or there) <= set(section.hold_out):
         yield "hold_out: no cook is left to fit to"
 
 

@@ -53,6 +53,7 @@ def fit_sentences(result: xr.Dataset) -> list[str]:
         *(_found(result.sel(factor=name)) for name in factors),
         *_looking(result, factors),
         _agreement(result),
+        *_unmeasured(result),
         *_independence(result),
         *apart_sentences(result),
         *_bounds(result, factors),
@@ -123,6 +124,17 @@ def _agreement(result: xr.Dataset) -> str:
 
 def _kelvin(value: float, result: xr.Dataset) -> str:
     return said(value, "temperature_difference", result.attrs, digits=2)
+
+
+def _unmeasured(result: xr.Dataset) -> Iterator[str]:
+    """Cooks whose sun nobody measured."""
+    blind = (result["sun_measured"] == 0) & (result["held_out"] == 0)
+    names = [f'"{name}"' for name in result["cook"].to_numpy()[blind.to_numpy()]]
+    if names:
+        yield (
+            f"Nobody measured the sun in {listed(names)}: a clear sky stands in, and what haze took away there is "
+            "found as light that the oven did not take in. Measure it, or leave the cook out."
+        )
 
 
 def _independence(result: xr.Dataset) -> Iterator[str]:
