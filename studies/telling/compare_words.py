@@ -189,7 +189,8 @@ def _whole(result: xr.Dataset, name: str, ran: list[str]) -> str:
         told.append(
             f'"{design}" {_amount(result[name], value, system_of(result.attrs)) if known.size else "unknown"}'
         )
-    return f"{result[name].attrs['long_name'] if limit else spoken(name)}: {', '.join(told)}."
+    what = retold(result[name].attrs["long_name"], result.attrs) if limit else spoken(name)
+    return f"{what}: {', '.join(told)}."
 
 
 def _amount(column: xr.DataArray, value: float, system: System) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 import xarray as xr
 
 from .flow_words import flow_sentences
-from .phrases import danger_zone, later, limit_sentences, said, spoken
+from .phrases import afar, danger_zone, later, limit_sentences, said, spoken
 
 
 def day_sentences(day: xr.Dataset) -> list[str]:
@@ -80,9 +80,10 @@ def _evening_sentences(shown: xr.Dataset) -> list[str]:
 def _stray_sentence(day: xr.Dataset) -> str:
     """The caution that belongs to light thrown back over the rim, with its numbers."""
     strongest, beyond = float(day["stray_suns"].max()), float(day["stray_plain_beyond"])
-    reach = (
-        f"and no stronger than plain sun from {beyond:.2g} m on" if math.isfinite(beyond) else "even 5 m away"
-    )
+    furthest = afar(float(day["distance"][-1]), day.attrs)
+    reach = f"even {furthest} away"
+    if math.isfinite(beyond):
+        reach = f"and no stronger than plain sun from {afar(beyond, day.attrs)} on"
     return (
         f"Eyes and skin: light thrown back over the rim is up to {strongest:.1f} suns in front of the mouth, {reach} "
         "(perfect mirrors assumed); turn the oven away or cover it before you work at it."

@@ -7,7 +7,7 @@ from typing import Any
 import xarray as xr
 
 from ...model import DANGER_HIGH, DANGER_LOW
-from ..asking.quantity import System, parse, parse_clock, show, show_clock
+from ..asking.quantity import System, parse, parse_clock, show, show_clock, to_unit
 from ..asking.units import DIMENSIONS
 
 
@@ -29,15 +29,21 @@ def said(value: float, dimension: str, attrs: Mapping[Any, Any], *, digits: int 
 def retold(words: object, attrs: Mapping[Any, Any]) -> str:
     """Words that a result has stored, which are in metric units, in those in which it is told.
 
-    Only quantities as `show` writes them are touched: a number, a space, the name of a unit.
+    Only quantities as `show` writes them are touched: a number, a space, the name of a unit; or two numbers with
+    "and" or "to" between them before it.
     """
     system = system_of(attrs)
     if system == "metric":
         return str(words)
 
     def told(found: re.Match[str]) -> str:
-        dimension = _METRIC[found["unit"]]
-        return show(parse(found[0], dimension), dimension, system)
+        unit = found["unit"]
+        text = show(parse(f"{found['last']} {unit}", _METRIC[unit]), _METRIC[unit], system)
+        if found["first"] is None:
+            return text
+        other = show(parse(f"{found['first']} {unit}", _METRIC[unit]), _METRIC[unit], system)
+        same = other.rpartition(" ")[2] == text.rpartition(" ")[2]
+        return f"{other.rpartition(' ')[0] if same else other} {found['joined']} {text}"
 
     return _QUANTITY.sub(told, str(words))
 
@@ -54,7 +60,15 @@ def _metric_units() -> dict[str, str]:
 
 _METRIC = _metric_units()
 _NAMES = "|".join(sorted(map(re.escape, _METRIC), key=len, reverse=True))
-_QUANTITY = re.compile(rf"(?<![\w.])-?\d+(?:\.\d+)?(?:e[-+]?\d+)? (?P<unit>{_NAMES})(?![\w/])")
+_NUMBER = r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
+_PAIR = rf"(?:(?P<first>{_NUMBER}) (?P<joined>and|to) )?"
+_QUANTITY = re.compile(rf"(?<![\w.]){_PAIR}(?P<last>{_NUMBER}) (?P<unit>{_NAMES})(?![\w/])")
+
+
+def afar(distance: float, attrs: Mapping[Any, Any]) -> str:
+    """A distance that one paces off: in metres or feet, however short. `distance` in m."""
+    unit = "ft" if system_of(attrs) == "inch" else "m"
+    return f"{to_unit(distance, unit, 'length'):.2g} {unit}"
 
 
 def danger_zone(attrs: Mapping[Any, Any]) -> tuple[str, str]:
@@ -81,9 +95,8 @@ def limit_sentences(limits: dict[str, Any], attrs: Mapping[Any, Any]) -> list[st
         value = float(margin)
         if value > 0:
             dimension = str(margin.attrs["dimension"])
-            over.append(
-                f"OVER A LIMIT: {margin.attrs['long_name']}, by {said(value, dimension, attrs, digits=3)}."
-            )
+            what = retold(margin.attrs["long_name"], attrs)
+            over.append(f"OVER A LIMIT: {what}, by {said(value, dimension, attrs, digits=3)}.")
     return over or ["No safety limit is exceeded on any of the days."]
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..methods.regret import NONE
 from .flat_words import edge_sentences
-from .phrases import factor_text, listed, said, spoken
+from .phrases import factor_text, listed, retold, said, spoken
 from .season_phrases import amount, cell_text, cells_text, design_text, factor_names, fitting_text
 
 HARDLY = 0.005  # of a cell's best: what a last round may still gain before the pool counts as unsettled
@@ -107,8 +107,9 @@ def _limit_sentences(season: xr.Dataset) -> list[str]:
         values = margin.to_numpy()
         over = values > 0
         if over.any():
+            what = retold(margin.attrs["long_name"], season.attrs)
             lines.append(
-                f"OVER A LIMIT: {margin.attrs['long_name']}, by up to {amount(np.nanmax(values), margin, season)} "
+                f"OVER A LIMIT: {what}, by up to {amount(np.nanmax(values), margin, season)} "
                 f"({cell_text(season, int(np.nanargmax(values)))}), in {over.sum()} of {over.size} places and months."
             )
     return lines or ["No safety limit is exceeded in any of these places and months."]

@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 
 from ..methods.tolerance import RELAXED, Care
-from .phrases import later, listed, said, spoken
+from .phrases import later, listed, retold, said, spoken
 from .tolerance_quantity import cost_text, never_text, quantity_text, reason_text, step_text, width_text
 
 _SHAPES_WALL = ("mouth", "depth", "facet_angle", "second_bend", "third_bend")
@@ -101,8 +101,9 @@ def _limits(result: xr.Dataset) -> list[str]:
             if float(one["designed_over"]) > 0
             else "the design itself keeps it"
         )
+        what = retold(one["limit_meaning"].item(), one.attrs)
         told.append(
-            f"OVER A LIMIT in {_hundred(float((over > 0).mean()))} of 100 such ovens: {one['limit_meaning'].item()}, "
+            f"OVER A LIMIT in {_hundred(float((over > 0).mean()))} of 100 such ovens: {what}, "
             f"by up to {worst}; {own}."
         )
     return told or ["None of the ovens drawn exceeds a safety limit on any of the days."]

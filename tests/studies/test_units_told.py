@@ -22,13 +22,13 @@ from noonhearth.studies.run import Failure, carry_out
 from noonhearth.studies.telling import figures, report
 from noonhearth.studies.telling.day_figures import resettings
 from noonhearth.studies.telling.drawing import Drawn
-from noonhearth.studies.telling.phrases import retold
+from noonhearth.studies.telling.phrases import afar, limit_sentences, retold
 
 ROOT = Path(__file__).parents[2]
 KINDS = ("day", "aiming", "search", "tolerance", "compare", "budget", "season", "screening", "sensitivity")
 
 # Units that only a metric page uses; hPa, W and kWh/m2 are read in both.
-METRIC = re.compile(r"(?<![\w/])(mm|cm|km|kg|g|l|ml|degC|°C|kJ|m/s|mm/s|cm2|m2)(?![\w/²-])")
+METRIC = re.compile(r"(?<![\w/])(mm|cm|m|km|kg|g|l|ml|degC|°C|kJ|m/s|mm/s|cm2|m2)(?![\w/²-])")
 
 
 @pytest.fixture(scope="module")
@@ -157,6 +157,9 @@ def test_the_day_curve_marks_what_the_cook_asks(metric: dict[str, xr.Dataset]) -
         ("38 deg and 20 min at 50 %", "38 deg and 20 min at 50 %"),
         ("a 4 mm-thick pane of 2.5 m/s wind", "a 0.1575 in-thick pane of 5.592 mph wind"),
         ("clearness 0.73; 5.5 kWh/m2", "clearness 0.73; 5.5 kWh/m2"),
+        ("time between 5 and 60 degC", "time between 41 and 140 degF"),
+        ("25.4 to 50.8 mm and 3 of 4", "1 to 2 in and 3 of 4"),
+        ("1 to 20 m", "39.37 in to 65.62 ft"),
     ],
 )
 def test_stored_words_are_told_again(stored: str, told: str) -> None:
@@ -187,3 +190,14 @@ def test_either_setting_counts_as_set_anew() -> None:
     turns, tilts = [0.0, 0.0, 0.1, 0.1, 0.1, 0.2], [0.5, 0.5, 0.5, 0.5, 0.6, 0.7]
     one = xr.Dataset({"aim_azimuth": ("time", turns), "aim_elevation": ("time", tilts)})
     assert resettings(one).tolist() == [2, 4, 5]
+
+
+def test_a_limit_is_told_with_its_temperatures() -> None:
+    text = {"dimension": "time", "long_name": "time between 5 and 60 degC beyond what is allowed"}
+    over = {"lukewarm_over": xr.DataArray(5400.0, attrs=text)}
+    (told,) = limit_sentences(over, {"shown_in": "inch"})
+    assert told == "OVER A LIMIT: time between 41 and 140 degF beyond what is allowed, by 90 min."
+
+
+def test_distances_are_paced_off() -> None:
+    assert (afar(1.5, {}), afar(1.5, {"shown_in": "inch"})) == ("1.5 m", "4.9 ft")  # 0.3048 m to the foot
