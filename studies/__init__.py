@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from .kinds.day import DAY as day
     from .kinds.diagnosis import DIAGNOSIS as diagnosis
     from .kinds.fit import FIT as fit
+    from .kinds.protocol import PROTOCOL as protocol
     from .kinds.search import SEARCH as search
     from .kinds.season import SEASON as season
     from .kinds.sensitivity import SCREENING as screening
@@ -60,6 +61,7 @@ _HOMES = {
     "load": ("config", "load"),
     "merge": ("results.merge", "merge"),
     "open_result": ("results.reader", "open_result"),
+    "protocol": ("kinds.protocol", "PROTOCOL"),
     "read_bundle": ("results.bundle", "read_bundle"),
     "read_cook": ("logs", "read_cook"),
     "screening": ("kinds.sensitivity", "SCREENING"),
@@ -96,6 +98,7 @@ __all__ = [
     "load",
     "merge",
     "open_result",
+    "protocol",
     "read_bundle",
     "read_cook",
     "screening",

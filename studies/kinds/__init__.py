@@ -15,6 +15,7 @@ from .day import DAY
 from .diagnosis import DIAGNOSIS
 from .fit import FIT
 from .kind import Given, Kind, Running, StudyError, Watch, Work
+from .protocol import PROTOCOL
 from .search import SEARCH
 from .season import SEASON
 from .sensitivity import SCREENING, SENSITIVITY
@@ -38,6 +39,7 @@ KINDS = {
         COMPARE,
         TOLERANCE,
         STANDARD,
+        PROTOCOL,
         FIT,
         BUILT,
     )

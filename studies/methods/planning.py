@@ -1,8 +1,8 @@
 """How well experiments that nobody has done yet would tell parameters: Fisher information; knows no oven.
 
-Parameters come in three parts: those that are wanted, `aims`; what all trials share and nobody wants, such as an
-instrument that reads high; and what is new in every trial. The last are integrated out of each trial at once, the
-shared ones stay, because no number of trials averages them away.
+Parameters come in three parts: those that are wanted, `aims`; what all trials share and nobody wants, such as a
+thermometer that reads high; and what is new in every trial. The last are integrated out of each trial at once, the
+shared ones stay, because more trials do not average them away. A fault that a fit knows nothing of misleads it.
 
 Source
 ------
@@ -107,8 +107,8 @@ def varying(told: Floats, spread: Sequence[float]) -> Floats:
     return np.asarray(told - across @ np.linalg.solve(own, across.T))
 
 
-def covariance(trials: Sequence[tuple[Floats, int]], prior: Sequence[float]) -> Floats:
-    """Of all parameters after so many trials of each kind, float64[parameter, parameter].
+def pooled(trials: Sequence[tuple[Floats, int]], prior: Sequence[float]) -> Floats:
+    """Information on all parameters after so many trials of each kind, float64[parameter, parameter].
 
     Parameters
     ----------
@@ -119,8 +119,33 @@ def covariance(trials: Sequence[tuple[Floats, int]], prior: Sequence[float]) -> 
     whole = np.diag([one**-2.0 + NOTHING for one in prior])
     for told, count in trials:
         whole = whole + count * told
-    scale = 1.0 / np.sqrt(np.diag(whole))  # parameters of unlike size: invert what is near one
+    return whole
+
+
+def covariance(whole: Floats) -> Floats:
+    """Of all parameters, from the information on them; parameters of unlike size are scaled first."""
+    scale = 1.0 / np.sqrt(np.diag(whole))
     return np.asarray(np.linalg.inv(whole * np.outer(scale, scale)) * np.outer(scale, scale))
+
+
+def misled(whole: Floats, fault: int, deviation: float) -> Floats:
+    """Covariance of the others where a fit takes one parameter for nil that is off, by its own deviation.
+
+    A fit that knows nothing of a fault pushes it into what it fits: no number of trials takes that away.
+
+    Parameters
+    ----------
+    whole : float64[parameter, parameter]
+        Information on all of them.
+    fault : int
+        The one that the fit does not know of.
+    deviation : float
+        Of the fault.
+    """
+    others = [k for k in range(len(whole)) if k != fault]
+    covered = covariance(whole[np.ix_(others, others)])
+    pushed = covered @ whole[others, fault]
+    return np.asarray(covered + deviation**2 * np.outer(pushed, pushed))
 
 
 def reach(variance: ArrayLike, confidence: float = 0.95) -> Floats:
@@ -129,7 +154,7 @@ def reach(variance: ArrayLike, confidence: float = 0.95) -> Floats:
     `MOST` where it is more than that, or not known at all.
     """
     wide = norm.ppf(0.5 + confidence / 2) * np.sqrt(np.asarray(variance, np.float64))
-    return np.minimum(np.expm1(np.minimum(wide, 50.0)), MOST)
+    return np.asarray(np.minimum(np.expm1(np.minimum(wide, 50.0)), MOST))
 
 
 def correlation(covered: Floats, one: int, other: int) -> float:

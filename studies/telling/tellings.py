@@ -29,6 +29,8 @@ from .fit_figures import cooks_beside, pairs, residuals
 from .fit_words import fit_sentences
 from .flow_figures import heat_flows, light_flows
 from .page_data import explorer
+from .protocol_figures import more_cooks, shade_and_thermometers
+from .protocol_words import protocol_sentences
 from .screening_figures import effects
 from .screening_words import screening_sentences
 from .search_figures import agreement, choices, front
@@ -102,6 +104,12 @@ TELLINGS = {
         sentences=cook_sentences,
         figures=(course, gaps, touched),
         asks="What did the measured cooks do, and what did the model say of them?",
+        place="checks",
+    ),
+    "protocol": Telling(
+        sentences=protocol_sentences,
+        figures=(shade_and_thermometers, more_cooks),
+        asks="Which test cooks, and how many, would tell how the oven was built?",
         place="checks",
     ),
     "standard": Telling(

@@ -14,6 +14,8 @@ from noonhearth.studies.methods.planning import (
     information,
     integrated_out,
     least_count,
+    misled,
+    pooled,
     reach,
     sharpness,
     slowness,
@@ -31,7 +33,7 @@ def line(count: int) -> np.ndarray:
 def test_a_straight_line_has_the_textbook_errors() -> None:
     """var(b) = s2 / Sxx and var(a) = s2 (1/n + m2 / Sxx): Draper and Smith (1998), ch. 1."""
     told = information(line(21), 0.3)
-    found = covariance([(told, 1)], [UNKNOWN, UNKNOWN])
+    found = covariance(pooled([(told, 1)], [UNKNOWN, UNKNOWN]))
     t = np.linspace(0, 1, 21)
     spread = np.square(t - 0.5).sum()
     assert found[1, 1] == pytest.approx(0.09 / spread, rel=1e-6)
@@ -41,8 +43,8 @@ def test_a_straight_line_has_the_textbook_errors() -> None:
 
 def test_a_prior_is_one_more_reading() -> None:
     told = information(line(11), 1.0)
-    with_prior = covariance([(told, 1)], [0.2, UNKNOWN])
-    more = covariance([(told, 1), (information(np.array([[1.0, 0.0]]), 0.2), 1)], [UNKNOWN, UNKNOWN])
+    with_prior = covariance(pooled([(told, 1)], [0.2, UNKNOWN]))
+    more = covariance(pooled([(told, 1), (information(np.array([[1.0, 0.0]]), 0.2), 1)], [UNKNOWN, UNKNOWN]))
     np.testing.assert_allclose(with_prior, more, rtol=1e-9)
 
 
@@ -68,13 +70,13 @@ def test_integrating_out_is_the_inverse_of_the_joint_covariance() -> None:
 def test_a_parameter_that_varies_from_trial_to_trial_is_never_known_better_than_its_mean() -> None:
     """k trials that each tell it perfectly: variance s2 / k. And against the joint inverse with a delta per trial."""
     sharp = np.array([[1e8, 0.0], [0.0, 1e8]])
-    found = covariance([(varying(sharp, [0.05, 0.0]), 4)], [UNKNOWN, UNKNOWN])
+    found = covariance(pooled([(varying(sharp, [0.05, 0.0]), 4)], [UNKNOWN, UNKNOWN]))
     assert found[0, 0] == pytest.approx(0.05**2 / 4, rel=1e-4)
     assert found[1, 1] == pytest.approx(1e-8 / 4, rel=1e-4)
     rng = np.random.default_rng(2)
     jacobians = [rng.normal(size=(15, 3)) for _ in range(3)]  # two aims that vary, one shared parameter
     blocks = [(varying(information(one, 1.0), [0.3, 0.5]), 1) for one in jacobians]
-    ours = covariance(blocks, [UNKNOWN] * 3)
+    ours = covariance(pooled(blocks, [UNKNOWN] * 3))
     joint = np.zeros((9, 9))
     for k, one in enumerate(jacobians):
         wide = np.zeros((15, 9))
@@ -87,9 +89,25 @@ def test_a_parameter_that_varies_from_trial_to_trial_is_never_known_better_than_
 def test_a_shared_fault_is_not_averaged_away() -> None:
     """y = a + f: without end of trials the error of a is that of the instrument f."""
     told = information(np.ones((10, 2)), 0.1)
-    errors = [math.sqrt(covariance([(told, k)], [UNKNOWN, 0.05])[0, 0]) for k in (1, 10, 10_000)]
+    errors = [math.sqrt(covariance(pooled([(told, k)], [UNKNOWN, 0.05]))[0, 0]) for k in (1, 10, 10_000)]
     assert errors[0] == pytest.approx(math.hypot(0.05, 0.1 / math.sqrt(10)), rel=1e-6)
     assert errors[2] == pytest.approx(0.05, rel=1e-3)
+
+
+def test_a_fault_that_a_fit_does_not_know_misleads_it() -> None:
+    """y = a + b t + f t fitted as a line: b is off by f, a is not; and readings refitted by numpy with f in them."""
+    jacobian = np.column_stack([line(21), np.linspace(0, 1, 21)])
+    told = pooled([(information(jacobian, 0.2), 1)], [UNKNOWN] * 3)
+    found, plain = misled(told, 2, 0.05), misled(told, 2, 0.0)
+    assert found[1, 1] - plain[1, 1] == pytest.approx(0.05**2, rel=1e-6)
+    assert found[0, 0] == pytest.approx(plain[0, 0], rel=1e-6)
+    endless = pooled([(information(jacobian, 0.2), 10**9)], [UNKNOWN] * 3)
+    assert math.sqrt(misled(endless, 2, 0.05)[1, 1]) == pytest.approx(0.05, rel=1e-6)
+    bent = np.column_stack([line(21), np.linspace(0, 1, 21) ** 2])
+    slopes = np.polyfit(np.linspace(0, 1, 21), 0.05 * bent[:, 2], 1)[0]
+    told = pooled([(information(bent, 0.2), 1)], [UNKNOWN] * 3)
+    pushed = misled(told, 2, 0.05)[1, 1] - misled(told, 2, 0.0)[1, 1]
+    assert math.sqrt(pushed) == pytest.approx(slopes, rel=1e-6)
 
 
 def test_slowness_is_the_variance_of_a_mean_of_correlated_errors() -> None:
@@ -114,7 +132,7 @@ def test_refits_of_a_line_scatter_as_foretold() -> None:
     readings = 0.5 * errors_in_a_row(rng, (500, count), 1.0, 4.0)
     slopes = np.array([np.polyfit(np.linspace(0, 1, count), row, 1)[0] for row in readings])
     told = information(line(count), 0.5, slowness(1.0, 4.0))
-    foretold = math.sqrt(covariance([(told, 1)], [UNKNOWN, UNKNOWN])[1, 1])
+    foretold = math.sqrt(covariance(pooled([(told, 1)], [UNKNOWN, UNKNOWN]))[1, 1])
     assert slopes.std() / foretold == pytest.approx(1.0, abs=3 * 0.032 + 0.02)
 
 
@@ -125,15 +143,15 @@ def test_more_is_never_worse() -> None:
         jacobian = rng.normal(size=(12, 4))
         told = varying(information(jacobian, 0.5), [0.1, 0.1])
         priors = [UNKNOWN, UNKNOWN, 0.3, 0.3]
-        base = sharpness(covariance([(told, 1)], priors), 2)
-        assert sharpness(covariance([(told, 2)], priors), 2) > base
+        base = sharpness(covariance(pooled([(told, 1)], priors)), 2)
+        assert sharpness(covariance(pooled([(told, 2)], priors)), 2) > base
         more = varying(information(np.vstack([jacobian, rng.normal(size=4)]), 0.5), [0.1, 0.1])
-        assert sharpness(covariance([(more, 1)], priors), 2) > base
+        assert sharpness(covariance(pooled([(more, 1)], priors)), 2) > base
         better = varying(information(jacobian, 0.4), [0.1, 0.1])
-        assert sharpness(covariance([(better, 1)], priors), 2) > base
-        assert sharpness(covariance([(told, 1)], [UNKNOWN, UNKNOWN, 0.2, 0.3]), 2) > base
+        assert sharpness(covariance(pooled([(better, 1)], priors)), 2) > base
+        assert sharpness(covariance(pooled([(told, 1)], [UNKNOWN, UNKNOWN, 0.2, 0.3])), 2) > base
         steadier = varying(information(jacobian, 0.5), [0.05, 0.1])
-        assert sharpness(covariance([(steadier, 1)], priors), 2) > base
+        assert sharpness(covariance(pooled([(steadier, 1)], priors)), 2) > base
 
 
 def test_sharpness_of_independent_parameters() -> None:
@@ -147,7 +165,7 @@ def test_reach_is_the_upper_end_of_a_lognormal_interval() -> None:
     assert float(reach(0.01)) == pytest.approx(expected, rel=1e-9)
     assert float(reach(0.01, 0.5)) == pytest.approx(stats.lognorm.ppf(0.75, 0.1) - 1, rel=1e-9)
     assert float(reach(1e9)) == MOST
-    nobody = covariance([], [UNKNOWN])
+    nobody = covariance(pooled([], [UNKNOWN]))
     assert float(reach(nobody[0, 0])) == MOST
 
 
