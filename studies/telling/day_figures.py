@@ -47,7 +47,7 @@ def day_curve(day: xr.Dataset) -> Drawn | None:
     aim.plot(hours, off, color=PURPLE, linewidth=1, label="off the sun")
     settings = hours[resettings(one)]
     if 0 < settings.size <= _MOST_MARKS:
-        aim.plot(settings, np.zeros_like(settings), "|", color=BLACK, markersize=9, label="set anew")
+        aim.plot(settings, np.zeros_like(settings), "|", color=BLACK, markersize=9, label="moved")
         aim.legend(fontsize=7.5, ncols=2)
     aim.set(ylabel="off the sun [°]", xlabel=f"clock time, {one['day_label'].item()}")
     aim.set_ylim(bottom=0)
@@ -58,9 +58,9 @@ def day_curve(day: xr.Dataset) -> Drawn | None:
         table[f"{_NAMES.get(part, part)} takes in [W]"] = one["absorbed"].sel(absorber=part).to_numpy()
     table["sun above the horizon [deg]"] = np.degrees(one["sun_elevation"].to_numpy())
     table["off the sun [deg]"] = off
-    table["set anew"] = np.isin(np.arange(len(hours)), resettings(one)).astype(int)
+    table["moved"] = np.isin(np.arange(len(hours)), resettings(one)).astype(int)
     caption = (
-        f"{one['day_label'].item()}: the day that is shown; {len(resettings(one))} times the stand is set anew."
+        f"{one['day_label'].item()}: the day that is shown; {len(resettings(one))} times the stand is moved."
         if 0 < settings.size <= _MOST_MARKS
         else f"{one['day_label'].item()}: the day that is shown."
     )
@@ -78,10 +78,11 @@ _NAMES = {"sheet": "mirror sheet"}
 
 
 def resettings(one: xr.Dataset) -> NDArray[np.int64]:
-    """Instants at which the stand has just been set anew, after the first setting."""
+    """Instants at which the stand has begun to move after it stood: settings by hand, runs of a drive."""
     turned = np.abs(np.diff(one["aim_azimuth"].to_numpy())) > 0
     tilted = np.abs(np.diff(one["aim_elevation"].to_numpy())) > 0
-    return np.flatnonzero(turned | tilted) + 1
+    moves = turned | tilted
+    return np.flatnonzero(moves & ~np.concatenate([[False], moves[:-1]])) + 1
 
 
 def _temperatures(axes: Axes, one: xr.Dataset, hours: NDArray[np.float64]) -> dict[str, Any]:
