@@ -37,6 +37,16 @@ kind = "day"
 kind = "aiming"
 post_height = "80 mm"
 centred_within = "4 mm"
+
+[[study]]
+kind = "season"
+goal = "time_to_done"
+months = [1]
+latitudes = ["12 deg"]
+designs = 8
+rounds = 1
+[study.vary]
+insulation_thickness = ["20 mm", "80 mm"]
 """
 
 
@@ -88,6 +98,16 @@ def test_papers_are_those_of_the_design_asked_for(folder: Path, search: xr.Datas
     assert "[in]" in rows[0]
     mouth = assembly(source_of(folder / "search.nc", design=other).setting).iloc[0]["value"]
     assert mouth == pytest.approx(1e3 * float(search["mouth"][other]))
+
+
+def test_designs_of_a_pool_have_numbers_too(folder: Path) -> None:
+    with xr.open_dataset(folder / "season.nc") as found:
+        pool = found["insulation_thickness"].to_numpy().tolist()
+    for number in (0, len(pool) - 1):
+        jacket = source_of(folder / "season.nc", design=number).setting.design.oven.jacket
+        assert jacket.insulation_thickness == pool[number]
+    with pytest.raises(UnknownDesign, match=f"has designs 0 to {len(pool) - 1}, not {len(pool)}"):
+        source_of(folder / "season.nc", design=len(pool))
 
 
 def test_the_chosen_design_needs_no_number(folder: Path, search: xr.Dataset) -> None:
