@@ -14,7 +14,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from ...model import CookRecord
+from ...model import CookRecord, Design
 from .outcomes import Columns
 
 Floats = NDArray[np.float64]
@@ -26,6 +26,10 @@ _WARMER = 1.0  # K
 
 class Predicting(Protocol):
     """The model of one cook; `start_temperature` is among its columns where it has a thermometer in the food."""
+
+    @property
+    def design(self) -> Design:
+        """The oven that cooked."""
 
     @property
     def record(self) -> CookRecord:

@@ -242,7 +242,9 @@ class Kind:
         faults = list(self.faults(section, given))
         posterior, asked = None, getattr(section, "fit", None)
         if is_chosen(asked):
-            faults.append('fit = "chosen": there is no run here; give the result of a fit, or its { file = ... }')
+            faults.append(
+                'fit = "chosen": there is no run here; give the result of a fit, or its { file = ... }'
+            )
         try:
             posterior = posterior_asked(asked, given.folder, decided_in(section))
         except FitFault as fault:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -351,7 +351,7 @@ def widened(found: Fitted, more: Floats) -> Fitted:
     )
 
 
-def _ends(axes: Coordinates, values: Floats, covariance: Floats, freedom: float) -> dict[str, Floats]:
+def _ends(axes: Coordinates, values: Floats, covariance: Floats, freedom: float) -> dict[str, Any]:
     """Intervals and correlations."""
     errors, (low, high) = np.sqrt(np.diag(covariance)), axes.ends
     x, reach = axes.of(values), quantile_of(freedom) * errors
