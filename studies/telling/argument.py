@@ -33,7 +33,8 @@ def argument(results: Sequence[xr.Dataset], *, cautions: Sequence[tuple[str, str
     _question(sections["question"], results)
     _site(sections["site"], results)
     for result in results:
-        _told(sections, result, alone=_kinds(results).count(_kind(result)) == 1)
+        own = telling_of(result).said is not None and _kinds(results).count(_kind(result)) == 1
+        _told(sections, result, labelled=not own)
     search = next((one for one in reversed(results) if _kind(one) == "search"), None)
     if search is not None and "chosen_trial" in search.attrs:
         _recommended(sections, search)
@@ -96,12 +97,16 @@ def _site(section: Section, results: Sequence[xr.Dataset]) -> None:
         )
 
 
-def _told(sections: dict[str, Section], result: xr.Dataset, *, alone: bool) -> None:
-    """The sentences of a result, in the sections they belong to."""
+def _told(sections: dict[str, Section], result: xr.Dataset, *, labelled: bool) -> None:
+    """The sentences of a result, in the sections they belong to.
+
+    Labelled by their study where several share its kind, or where they were written for the study and not for an
+    argument: "build this one" of a season study is not the recommendation of a search.
+    """
     name = _name(result)
     for one in said_of(result):
         if one.section:
-            text = begun(one.text) if alone else f"{begun(spoken(name))}: {one.text}"
+            text = f"{begun(spoken(name))}: {begun(one.text)}" if labelled else begun(one.text)
             section = sections[one.section]
             section.said.append(Said(f"{name}.{one.name}", text, one.section))
             if name not in section.studies:

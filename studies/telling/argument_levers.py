@@ -41,10 +41,14 @@ def _lever(one: xr.Dataset, goal: str, search: xr.Dataset, name: str) -> list[Sa
         return []
     level = [k for k in np.argsort(-total, kind="stable") if total[k] + wide[k] >= total[most] - wide[most]]
     factors = one["factor"].to_numpy()[level]
-    told = listed([f"{spoken(factors[n])} {share_span(total[k], wide[k])}" for n, k in enumerate(level)])
+    members = [str(group) for group in one["factor_members"].to_numpy()[level]]
+    named = [
+        spoken(f) if f == m else f"{spoken(f)} ({spoken(m)})" for f, m in zip(factors, members, strict=True)
+    ]
+    told = listed([f"{named[n]} {share_span(total[k], wide[k])}" for n, k in enumerate(level)])
     close = "" if len(level) == 1 else ", too near each other to be ranked"
     text = f"Varied round the chosen design, {spoken(goal)} is moved most by {told}, interactions counted{close}."
-    fixed = _fixed(one["factor_members"].to_numpy()[level], search)
+    fixed = _fixed(members, search)
     if fixed:
         text += f" The search took {listed(fixed)} as in the config: with another, another oven may be best."
     return [Said(f"lever.{name}.{goal}", text, "change")]
@@ -52,5 +56,5 @@ def _lever(one: xr.Dataset, goal: str, search: xr.Dataset, name: str) -> list[Sa
 
 def _fixed(members: Iterable[str], search: xr.Dataset) -> list[str]:
     """Factors, out of groups too, that the search did not vary; it met all its days."""
-    names = [name for group in members for name in str(group).split(", ")]
+    names = [name for group in members for name in group.split(", ")]
     return [spoken(name) for name in names if name not in search.coords and name != DAY]

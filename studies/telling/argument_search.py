@@ -102,9 +102,10 @@ def cost_said(search: xr.Dataset) -> list[Said]:
     parts = [spoken(part) for part in one["part"].to_numpy()]
     if np.isfinite(whole):
         most = int(np.nanargmax(cost))
+        dearest = f"{parts[most]} ({one['shown_part_material'].to_numpy()[most]})"
         text = (
-            f"Its material costs {money(search, whole)} and weighs {weight}; the {parts[most]} is the "
-            f"dearest part, {100 * cost[most] / whole:.0f} % of it. {NOT_COUNTED}"
+            f"Its material costs {money(search, whole)} and weighs {weight}; the dearest part is "
+            f"the {dearest}, {100 * cost[most] / whole:.0f} % of it. {NOT_COUNTED}"
         )
         return [Said("cost", text, "cost")]
     bare = [

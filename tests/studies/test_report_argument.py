@@ -97,7 +97,7 @@ def test_no_sentence_of_a_study_is_lost_or_said_twice(run: list[xr.Dataset]) -> 
     for result in run:
         name = result.attrs["study_name"]
         argued = [
-            said.text
+            said.text.removeprefix("Day: ")
             for section in whole.values()
             for said in section.said
             if said.name.startswith(f"{name}.")
@@ -186,7 +186,7 @@ def test_a_limit_that_is_exceeded_shouts_in_sentence_and_table(run: list[xr.Data
     assert [row[2] for row in rows.values()].count("OVER") == 1
     day = run[1].copy(deep=True)
     day["cover_over"][0] = 12.3
-    assert any(said.text.startswith("OVER A LIMIT") for said in sections([day])["cautions"].said)
+    assert any(said.text.startswith("Day: OVER A LIMIT") for said in sections([day])["cautions"].said)
 
 
 def test_what_is_missing_names_the_study_that_would_bring_it(run: list[xr.Dataset]) -> None:
