@@ -9,6 +9,7 @@ import xarray as xr
 
 from noonhearth.model import section_of_day
 from noonhearth.model.light import Optics, Surface, beam_shares, funnel, in_section, ray_paths, stack
+from noonhearth.model.pack import optics_of_design
 from noonhearth.studies.config import load
 from noonhearth.studies.setting import Setting
 
@@ -224,7 +225,11 @@ def test_a_box_is_insulated_on_all_sides(setting: Setting) -> None:
     assert [low[0], high[0]] == pytest.approx([-0.25, 0.25])  # 0.4 m and twice 50 mm
     assert [low[1], high[1]] == pytest.approx([-0.05, 0.29])
     assert float(found["cover_height"]) == 0.24
-    assert found["plan_facets"].to_numpy()[:2].tolist() == [8, 4]
+    edges = zip(
+        *(found[f"plan_{name}"].to_numpy().tolist() for name in ("part", "across", "facets")), strict=True
+    )
+    assert list(edges)[:2] == [("jacket", pytest.approx(0.5), 4), ("mirror", pytest.approx(0.6), 8)]
+    assert found["plan_part"].to_numpy()[-1] == "box"
 
 
 def test_rays_in_the_cut_stay_in_it_until_the_pot(setting: Setting) -> None:
@@ -244,3 +249,58 @@ def test_the_worst_aim_is_the_worst_of_the_bright_day(setting: Setting) -> None:
     first = found["ray_path"].isel(moment=1, ray=3).to_numpy()
     flight = (first[1] - first[0]) / np.linalg.norm(first[1] - first[0])
     assert math.acos(-flight[2]) == pytest.approx(float(found["moment_off_axis"][1]), abs=1e-9)
+
+
+TIERS = {"tiers": 3, "facets": 7, "facet_angle": 0.3, "second_bend": 0.2, "third_bend": -0.1}
+
+
+def depth_inside(optics: Optics, points: np.ndarray) -> np.ndarray:
+    """How far points lie inside the nearest wall of the cell they are in, by height; of a boundary, the wider cell."""
+    found = np.full(len(points), -np.inf)
+    for k in range(len(optics.facet_count)):
+        top, bottom = optics.top_height[k], optics.bottom_height[k]
+        azimuth = 2 * np.pi * np.arange(optics.facet_count[k]) / optics.facet_count[k]
+        tangent = (optics.top_across[k] - optics.bottom_across[k]) / 2 / (top - bottom)
+        reach = optics.bottom_across[k] / 2 + tangent * (points[:, 2] - bottom)
+        room = reach - np.max(points[:, :2] @ np.stack([np.sin(azimuth), np.cos(azimuth)]), axis=1)
+        room *= math.cos(math.atan(tangent))
+        here = (points[:, 2] < top + ON_IT) & (points[:, 2] > bottom - ON_IT)
+        found = np.where(here, np.maximum(found, room), found)
+    return found
+
+
+def pot_depth(optics: Optics, points: np.ndarray, up: np.ndarray) -> np.ndarray:
+    """How far points lie inside the pot; below zero outside."""
+    centre = points - [0.0, 0.0, optics.pot_centre]
+    along = centre @ up
+    out = np.linalg.norm(centre - along[:, None] * up, axis=1)
+    return np.asarray(np.minimum(optics.pot_radius - out, optics.pot_height / 2 - np.abs(along)))
+
+
+@pytest.mark.parametrize("factors", [BOX, TIERS, TIERS | BOX], ids=["box", "three tiers", "tiers over a box"])
+def test_ways_through_several_cells_end_on_walls_openings_and_pot(
+    setting: Setting, factors: dict[str, object]
+) -> None:
+    """Every corner lies on a wall, on the pot or where two cells or the cover meet; between them lies nothing."""
+    design = setting.design.with_factors(**factors)
+    optics, up = optics_of_design(design, setting.catalogue), np.array(TILTED)
+    levels = np.array([*optics.top_height, 0.0])
+    paths = ray_paths(
+        optics, starts=in_section(optics, 40), to_sun=[0.05, 0.1, math.sqrt(0.9875)], pot_up=TILTED
+    )
+    met = set()
+    for corners, surfaces in zip(paths.corners, paths.surface, strict=True):
+        count = int(np.isfinite(corners[:, 0]).sum())
+        for k in range(1, count):
+            here = corners[k : k + 1]
+            on_wall = abs(depth_inside(optics, here)[0]) < ON_IT
+            on_pot = abs(pot_depth(optics, here, up)[0]) < ON_IT
+            at_level = np.abs(levels - here[0, 2]).min() < ON_IT
+            assert on_wall or on_pot or at_level
+            assert on_pot == (0 <= surfaces[k] <= Surface.BOTTOM)
+            step = np.linspace(0.002, 0.998, 120)[:, None]
+            points = corners[k - 1] + step * (corners[k] - corners[k - 1])
+            assert depth_inside(optics, points).min() > -ON_IT
+            assert pot_depth(optics, points, up).max() < ON_IT
+            met.add(int(surfaces[k]))
+    assert {int(Surface.WALLS), int(Surface.SIDE)} <= met
