@@ -44,6 +44,8 @@ class Campaigns:
         Deviation of each ratio's logarithm from cook to cook.
     prior : dict
         Relative deviation of ratios known beforehand.
+    before : float64[factor, factor], optional
+        What cooks already done tell of the factors' logarithms, as information.
     """
 
     loaded: Imagined
@@ -53,6 +55,7 @@ class Campaigns:
     errors: Errors
     between: float
     prior: dict[str, float]
+    before: Floats | None = None
 
     @property
     def factors(self) -> tuple[str, ...]:
@@ -82,11 +85,16 @@ class Campaigns:
             own = tuple(sensor for sensor in protocol.sensors if sensor in self.empty.sensors)
             trials.append((self._told(self.empty, own, np.inf, between), 1))
         size = len(self.factors)
+        if self.before is not None:
+            own = np.zeros_like(trials[0][0])
+            own[:size, :size] = self.before
+            trials.append((own, 1))
         wrong = self.errors.sunlight if sunlight is None else sunlight
         whole = pooled(trials, self._prior())
         covered, true = (misled(whole, size, fault)[:size, :size] for fault in (wrong, 0.0))
-        light = self.factors.index(LIGHT)
-        covered[light, light] = max(covered[light, light], true[light, light] + wrong**2)
+        if LIGHT in self.factors:
+            light = self.factors.index(LIGHT)
+            covered[light, light] = max(covered[light, light], true[light, light] + wrong**2)
         return covered
 
     def reached(self, protocol: Protocol, counts: Sequence[int]) -> Floats:
@@ -131,7 +139,8 @@ class Campaigns:
         """Deviation of each parameter that is known before any cook; of the sunlight it is not asked for."""
         nil = 1e-9  # of what cannot be off
         offsets = [self.errors.offset.get(sensor, 0.0) or nil for sensor in self.loaded.sensors]
-        return [*(self.prior.get(name, WIDEST) for name in self.factors), np.inf, *offsets]
+        usual = WIDEST if self.before is None else np.inf
+        return [*(self.prior.get(name, usual) for name in self.factors), np.inf, *offsets]
 
 
 def protocols(sensors: Sequence[str], shades: Sequence[float], empty: bool) -> list[Protocol]:
