@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 
 from ...model import CookModel, CookRecord, DescriptionError, Design, RecordError
 from ..judging.measured import FOOD, Measured, Series
+from ..judging.next_test import next_test
 from ..judging.posterior import Posterior
 from ..methods.fitting import FitError, Fitted, fitted, told_apart, widened
 from ..methods.least_squares import Prior
 from .cook import cook_model
 from .fit_result import FitRun, fit_dataset
 from .fit_table import NOISE, FitSection, fit_faults, fit_ready
-from .kind import Kind, StudyError, Work
+from .kind import Kind, StudyError, Work, middle_day
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +49,15 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
         apart=apart,
         rays=np.sqrt(np.diag(rays)),
     )
-    return fit_dataset(run).assign_attrs(_about(work)), run.posterior.built(work.design)
+    about = _about(work) | _next_test(work, run.posterior, noise)
+    return fit_dataset(run).assign_attrs(about), run.posterior.built(work.design)
+
+
+def _next_test(work: Work, posterior: Posterior, noise: dict[Series, float]) -> dict[str, str]:
+    """The cook that would tell most of what is left, for the result; nothing where no ratio was fitted."""
+    by_sensor = {one.sensor: deviation for one, deviation in sorted(noise.items(), key=lambda item: item[1])}
+    text = next_test(work.setting, posterior, by_sensor, day=middle_day(work.setting.sky.ghi))
+    return {} if text is None else {"next_test": text}
 
 
 def _models(work: Work, records: Sequence[CookRecord]) -> tuple[CookModel, ...]:

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from ..asking.quantity import difference_of
+from .next_test_words import next_test_sentences
 from .phrases import listed, said, spoken
 
 _ALIKE = 0.9  # correlation from which two factors are said to pull the same way
@@ -60,6 +61,7 @@ def fit_sentences(result: xr.Dataset) -> list[str]:
         *_priors(result, factors),
         *_offsets(result),
         *_held_out(result),
+        *next_test_sentences(result),
         *_doubts(result),
     ]
 
