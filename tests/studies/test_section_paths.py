@@ -171,6 +171,18 @@ def test_a_cover_under_an_open_funnel_is_passed_straight() -> None:
     assert (paths.surface[:, 1] == Surface.COVER).all()
 
 
+def test_light_that_comes_back_to_the_pane_is_out() -> None:
+    """Of what meets one clear pane from within nine tenths pass: such a ray has ended outside, not on the cover."""
+    pot = {"pot_radius": 0.02, "pot_height": 0.02, "pot_centre": 0.05}
+    optics = funnel(facets=8, mouth=0.6, depth=0.3, facet_angle=0.5, cover_panes=1, **pot)
+    paths = ray_paths(optics, starts=in_section(optics, 40), to_sun=UP, pot_up=UP)
+    last = [int(np.isfinite(corners[:, 0]).sum()) - 1 for corners in paths.corners]
+    at_pane = np.array([corners[k, 2] > 0.3 - ON_IT for corners, k in zip(paths.corners, last, strict=True)])
+    assert at_pane.sum() > 20
+    assert (paths.ends[at_pane] == Surface.LOST).all()
+    assert (paths.ends[~at_pane] != Surface.LOST).all()
+
+
 def test_rays_beside_the_mouth_are_refused() -> None:
     with pytest.raises(ValueError, match=r"\(0, 0.31\) m, beside a mouth of 0.6 m"):
         ray_paths(ordinary(8), starts=[[0.0, 0.31]], to_sun=UP, pot_up=UP)
@@ -237,6 +249,7 @@ def test_rays_in_the_cut_stay_in_it_until_the_pot(setting: Setting) -> None:
     found = cut(setting, slope_error=0.0)
     paths = found["ray_path"].isel(moment=0).to_numpy()[found["ray_in_section"].to_numpy() == 1]
     assert np.abs(paths[:, :2, 0]).max() < 1e-12
+    np.testing.assert_allclose(paths[:, 0, 1], paths[:, 1, 1], atol=1e-12)  # down the axis
     assert float(found["moment_off_axis"][0]) == 0.0
     assert float(found["moment_off_axis"][1]) > 0.0
 
