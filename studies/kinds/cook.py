@@ -30,8 +30,8 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     return cook_dataset(compared, work.setting.sky.place).assign_attrs(study="cook"), work.design
 
 
-def cook_model(work: Work, record: CookRecord) -> CookModel:
-    """The model of a cook in the study's oven; its light is traced here.
+def cook_model(work: Work, record: CookRecord, *, least_rays: int = 0, again: int = 0) -> CookModel:
+    """The model of a cook in the study's oven; its light is traced here, `again` with other rays.
 
     Raises
     ------
@@ -44,8 +44,8 @@ def cook_model(work: Work, record: CookRecord) -> CookModel:
         record,
         place=setting.sky.place,
         catalogue=setting.catalogue,
-        rays=setting.rays,
-        seed=setting.seed,
+        rays=max(setting.rays, least_rays),
+        seed=setting.seed + again,
         albedo=setting.sky.albedo,
         air=usual_air(setting.sky),
     )

@@ -11,18 +11,23 @@ from pydantic import Field
 
 from ...model import CookModel, CookRecord, Design, suggestion
 from ..asking.cook_tables import CookNames, cook_faults, cooks_named
-from ..asking.fields import Base
+from ..asking.fields import Base, Share
 from ..asking.schema import Section
 from ..judging.measured import Measured
 from ..methods.explanations import Explanation, Readings, compared
 from .causes import CAUSES, has_cause, plausible_values
 from .cook import cook_model
 from .diagnosis_result import Diagnosed, diagnosis_dataset
-from .fit_table import NOISE, BySensor
+from .fit_table import NOISE, RATIOS, BySensor
 from .kind import Given, Kind, Work
-from .telling_tests import separations
+from .telling_tests import RAYS, separations
 
 Floats = NDArray[np.float64]
+
+OFFSET = 0.5  # K; a thermocouple of an ordinary class, where it sits; common practice, no source
+MODEL_ERROR = {"light_ratio": 0.03, "loss_ratio": 0.05, "coupling_ratio": 0.10}
+"""How far the model may be off without anything being wrong: a sunlight meter reads 2 to 3 % off, films of air are
+known to 5 to 10 % (common practice, no source)."""
 
 
 class DiagnosisSection(Section):
@@ -36,6 +41,14 @@ class DiagnosisSection(Section):
     )
     noise: BySensor = Field(
         default_factory=dict, description="by thermometer: standard deviation of a reading; 0.5 K if left out"
+    )
+    offset: BySensor = Field(
+        default_factory=dict,
+        description="by thermometer: standard deviation of what it is off by all along; 0.5 K if left out",
+    )
+    model_error: dict[Literal[RATIOS], Share] = Field(
+        default_factory=lambda: dict(MODEL_ERROR),
+        description="standard deviations of what model and sunlight meter are off by themselves",
     )
 
 
@@ -54,14 +67,14 @@ def _ready(section: DiagnosisSection, given: Given) -> tuple[CookRecord, ...]:
 
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     names = work.section.causes or [name for name in CAUSES if has_cause(name, work.design)]
-    models = [cook_model(work, record) for record in work.ready]
+    models = [cook_model(work, record, least_rays=RAYS) for record in work.ready]
     total = len(names) + 1
     work.progress(0, total, 0)
     measured = Measured(models, ())
     comparison = compared(
         [_explanation(name, models, work.design) for name in names],
         measured(np.empty((1, 0)))[0],
-        _readings(work, measured),
+        _readings(work, models, measured),
     )
     work.progress(len(names), total, 0)
     diagnosed = Diagnosed(work.design, tuple(models), measured, comparison)
@@ -94,13 +107,40 @@ def _own_values(model: CookModel, factor: str, design: Design, values: Floats) -
     return np.clip(values * (own / described), spec.low, spec.high)
 
 
-def _readings(work: Work, measured: Measured) -> Readings:
-    noise = [work.section.noise.get(one.sensor, NOISE) for one in measured.series]
+def _shared(work: Work, models: list[CookModel], measured: Measured) -> Floats:
+    """What one standard deviation of each error that readings share does to them. float64[error, reading] [K]"""
+    section = work.section
+    nothing = measured(np.empty((1, 0)))[0]
+    rows = []
+    for name, share in section.model_error.items():
+        own = float(work.design.value(name))
+        off = Measured(models, (name,))(np.array([[own * (1.0 + share)]]))[0]
+        rows.append(off - nothing)
+    for number, one in enumerate(measured.series):
+        rows.append(np.where(measured.numbers == number, section.offset.get(one.sensor, OFFSET), 0.0))
+    return np.array(rows)
+
+
+def _noise_of_rays(work: Work, measured: Measured) -> Floats:
+    """How far other rays would move each series, which no cause should explain. float64[series] [K]"""
+    others = [cook_model(work, record, least_rays=RAYS, again=1) for record in work.ready]
+    moved = (Measured(others, ())(np.empty((1, 0))) - measured(np.empty((1, 0))))[0]
+    return np.array(
+        [
+            np.sqrt(np.nanmean(moved[measured.numbers == number] ** 2))
+            for number in range(len(measured.series))
+        ]
+    )
+
+
+def _readings(work: Work, models: list[CookModel], measured: Measured) -> Readings:
+    stated = np.array([work.section.noise.get(one.sensor, NOISE) for one in measured.series])
     return Readings(
         observed=np.where(measured.started, measured.temperature, np.nan),
         series=measured.numbers,
         time=measured.time,
-        noise=np.array(noise),
+        noise=np.hypot(stated, _noise_of_rays(work, measured)),
+        shared=_shared(work, models, measured),
     )
 
 

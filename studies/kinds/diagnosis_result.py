@@ -101,7 +101,7 @@ def _causes(found: Diagnosed) -> dict[str, Any]:
         "tied": (
             "cause",
             [int(one.criterion <= TIED) for one in each],
-            _text("1", "1 where it is not told from the best: more than a twentieth as likely"),
+            _text("1", "1 where it is not told from the best, more than 1 in 150 as likely"),
         ),
         "left": (
             "cause",

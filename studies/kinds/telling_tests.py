@@ -15,6 +15,7 @@ from .kind import Work
 
 Floats = NDArray[np.float64]
 
+RAYS = 48  # a minute at least: the noise of fewer looks like a fault of aiming
 MOST = 5  # explanations that are told apart at most
 _SHADED = 0.6  # of the cook, after which no sun is let in
 _OFTEN = 600.0  # s between settings
@@ -46,7 +47,7 @@ def separations(work: Work, comparison: Comparison) -> Separations:
 
 def _apart(work: Work, record: CookRecord, names: tuple[str, ...], values: dict[str, float]) -> Floats:
     """Distances in one test. float64[explanation, explanation] [K]"""
-    model = cook_model(work, record)
+    model = cook_model(work, record, least_rays=RAYS)
     said = []
     for name in names:
         rows = model.temperatures({CAUSES[name].factor: np.array([values[name]])})

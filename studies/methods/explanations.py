@@ -25,9 +25,7 @@ from .independence import scatter_of
 
 Floats = NDArray[np.float64]
 
-TIED = (
-    6.0  # difference of the criterion: below, an explanation is more than one twentieth as likely as the best
-)
+TIED = 10.0  # difference of the criterion beyond which an explanation has no support beside the best
 _FINER = 5  # points of the second grid
 _PARAMETERS = 1
 _NEAR_END = 1e-6  # of the range
@@ -111,12 +109,34 @@ class Readings(NamedTuple):
 
     observed : float64[reading], nan where nothing was.  series : int64[reading].  time : float64[reading] [s].
     noise : float64[series], stated deviation of a reading, below which none is believed.
+    shared : float64[error, reading], how one standard deviation of an error that readings have in common moves each,
+    such as a model that takes in a little too much light, or a thermometer that is off by the same all along.
     """
 
     observed: Floats
     series: NDArray[np.int64]
     time: Floats
     noise: Floats
+    shared: Floats
+
+
+class _Metric:
+    """How unlikely differences are: readings err by themselves, and all together along what is shared.
+
+    The inverse of a diagonal covariance and a few outer products, by Woodbury's formula.
+    """
+
+    def __init__(self, weight: Floats, shared: Floats) -> None:
+        self.used = weight > 0
+        self._weight = weight[self.used]
+        self._shared = np.nan_to_num(shared[:, self.used])
+        self._weighted = self._shared * self._weight
+        self._inner = np.linalg.inv(np.eye(len(shared)) + self._weighted @ self._shared.T)
+
+    def product(self, one: Floats, other: Floats) -> Floats:
+        """Inner products of rows over the readings that are used, float64[row]."""
+        along, beside = one @ self._weighted.T, other @ self._weighted.T
+        return np.asarray((self._weight * one * other).sum(-1) - ((along @ self._inner) * beside).sum(-1))
 
 
 class _Found(NamedTuple):
@@ -139,55 +159,49 @@ def compared(explanations: Sequence[Explanation], unchanged: Floats, readings: R
     readings : Readings
     """
     grids = [explanation.predict(explanation.values) for explanation in explanations]
-    weight = _known(readings, unchanged) / readings.noise[readings.series] ** 2
-    first = [_best(one, grid, readings, weight) for one, grid in zip(explanations, grids, strict=True)]
+    known = np.isfinite(readings.observed) & np.isfinite(unchanged)
+    # What is shared must not help to choose whose residuals tell how readings scatter: it could hide anything.
+    metric = _Metric(known / readings.noise[readings.series] ** 2, np.empty((0, len(known))))
+    first = [_best(one, grid, readings, metric) for one, grid in zip(explanations, grids, strict=True)]
     best = min(first, key=lambda found: found.misfit)
-    nothing = _misfit(unchanged, readings, weight)
-    weight, deviation, independent = _as_scattered(
-        readings, unchanged if nothing < best.misfit else best.predicted, weight
-    )
-    found = [_best(one, grid, readings, weight) for one, grid in zip(explanations, grids, strict=True)]
+    nearest = unchanged if _misfit(unchanged, readings, metric) < best.misfit else best.predicted
+    metric, deviation, independent = _as_scattered(readings, nearest, metric)
+    found = [_best(one, grid, readings, metric) for one, grid in zip(explanations, grids, strict=True)]
     each = [_criterion(one.misfit, _PARAMETERS, independent) for one in found]
-    alone = _criterion(_misfit(unchanged, readings, weight), 0, independent)
+    alone = _criterion(_misfit(unchanged, readings, metric), 0, independent)
     least = min([*each, alone])
     told = [
-        _told(one, fit, criterion - least, readings, weight)
+        _told(one, fit, criterion - least, readings, metric)
         for one, fit, criterion in zip(explanations, found, each, strict=True)
     ]
-    return Comparison(
-        tuple(sorted(told, key=lambda one: one.criterion)), alone - least, deviation, independent
-    )
+    in_order = tuple(sorted(told, key=lambda one: one.criterion))
+    return Comparison(in_order, alone - least, deviation, independent)
 
 
-def _known(readings: Readings, predicted: Floats) -> Floats:
-    """1 where a reading was made and is predicted, else 0. float64[reading]"""
-    return (np.isfinite(readings.observed) & np.isfinite(predicted)).astype(np.float64)
+def _misfit(predicted: Floats, readings: Readings, metric: _Metric) -> float:
+    off = (readings.observed - predicted)[metric.used]
+    return float(metric.product(off, off))
 
 
-def _misfit(predicted: Floats, readings: Readings, weight: Floats) -> float:
-    used = weight > 0
-    return float(np.sum(weight[used] * (readings.observed[used] - predicted[used]) ** 2))
-
-
-def _best(explanation: Explanation, grid: Floats, readings: Readings, weight: Floats) -> _Found:
+def _best(explanation: Explanation, grid: Floats, readings: Readings, metric: _Metric) -> _Found:
     """The least misfit over the range: on the grid, then on a finer one round it."""
-    value, span = _on_lines(explanation.values, grid, readings, weight)[:2]
+    span = _on_lines(explanation.values, grid, readings, metric)[1]
     low, high = max(span - 1, 0), min(span + 2, len(explanation.values) - 1)
     finer = np.linspace(explanation.values[low], explanation.values[high], _FINER)
-    value, _, predicted, misfit = _on_lines(finer, explanation.predict(finer), readings, weight)
+    value, _, predicted, misfit = _on_lines(finer, explanation.predict(finer), readings, metric)
     return _Found(value, predicted, misfit, grid)
 
 
 def _on_lines(
-    values: Floats, grid: Floats, readings: Readings, weight: Floats
+    values: Floats, grid: Floats, readings: Readings, metric: _Metric
 ) -> tuple[float, int, Floats, float]:
     """Value, span, predictions and misfit of the best point on the straight lines between grid points."""
-    used = weight > 0
-    weighted, observed, rows = weight[used], readings.observed[used], grid[:, used]
+    observed, rows = readings.observed[metric.used], grid[:, metric.used]
     off, way = observed - rows[:-1], np.diff(rows, axis=0)
-    length = np.maximum((weighted * way**2).sum(axis=1), 1e-300)
-    share = np.clip((weighted * off * way).sum(axis=1) / length, 0.0, 1.0)
-    misfits = (weighted * (off - share[:, None] * way) ** 2).sum(axis=1)
+    length = np.maximum(metric.product(way, way), 1e-300)
+    share = np.clip(metric.product(off, way) / length, 0.0, 1.0)
+    left = off - share[:, None] * way
+    misfits = metric.product(left, left)
     # A row that cannot be built predicts nothing; its spans are no answer.
     misfits = np.where(np.isfinite(misfits), misfits, np.inf)
     span = int(np.argmin(misfits))
@@ -196,23 +210,21 @@ def _on_lines(
     return value, span, grid[span] + part * (grid[span + 1] - grid[span]), float(misfits[span])
 
 
-def _as_scattered(readings: Readings, best: Floats, weight: Floats) -> tuple[Floats, Floats, float]:
-    """Weights by how readings scatter about the best explanation, their deviations, and how many are independent."""
-    new, deviation, independent = np.zeros(len(weight)), readings.noise.copy(), 0.0
+def _as_scattered(readings: Readings, best: Floats, metric: _Metric) -> tuple[_Metric, Floats, float]:
+    """Readings weighed by how they scatter about the best explanation; their deviations; the independent ones."""
+    left = np.full(len(best), np.nan)
+    left[metric.used] = (readings.observed - best)[metric.used]
+    weight, deviation, independent = np.zeros(len(best)), readings.noise.copy(), 0.0
     for number in range(len(readings.noise)):
-        own = np.flatnonzero((readings.series == number) & (weight > 0))
+        own = np.flatnonzero((readings.series == number) & metric.used)
         if not len(own):
             continue
-        scatter = scatter_of(
-            readings.observed[own] - best[own],
-            readings.time[own],
-            taken=float(_PARAMETERS),
-            least=float(readings.noise[number]),
-        )
+        least = float(readings.noise[number])
+        scatter = scatter_of(left[own], readings.time[own], taken=float(_PARAMETERS), least=least)
         deviation[number] = scatter.deviation
         independent += scatter.effective
-        new[own] = 1.0 / (scatter.deviation**2 * scatter.slowness)
-    return new, deviation, independent
+        weight[own] = 1.0 / (scatter.deviation**2 * scatter.slowness)
+    return _Metric(weight, readings.shared), deviation, independent
 
 
 def _criterion(misfit: float, parameters: int, independent: float) -> float:
@@ -222,7 +234,7 @@ def _criterion(misfit: float, parameters: int, independent: float) -> float:
 
 
 def _told(
-    explanation: Explanation, fit: _Found, criterion: float, readings: Readings, weight: Floats
+    explanation: Explanation, fit: _Found, criterion: float, readings: Readings, metric: _Metric
 ) -> Explained:
     values = explanation.values
     near = _NEAR_END * (values[-1] - values[0])
@@ -234,5 +246,5 @@ def _told(
         misfit=fit.misfit,
         criterion=criterion,
         values=values,
-        misfits=np.array([_misfit(row, readings, weight) for row in fit.grid]),
+        misfits=np.array([_misfit(row, readings, metric) for row in fit.grid]),
     )

@@ -69,10 +69,10 @@ def _rivals(result: xr.Dataset) -> Iterator[str]:
     """Causes that are not told from the best one."""
     best, *others = _tied(result)
     if not others:
-        yield f"No other cause that was tried is a twentieth as likely as {best}."
+        yield f"Beside {best} no other cause that was tried has any support."
         return
     told = [f"{name} ({_change(result.sel(cause=name), result)})" for name in others]
-    yield f"These cooks do not tell {best} from {listed(told)}: each is more than a twentieth as likely."
+    yield f"These cooks do not tell {best} from {listed(told)}."
     for name in others:
         yield f"If it is {name}: {result.sel(cause=name)['look'].item()}."
 
