@@ -8,7 +8,15 @@ from scipy.optimize import curve_fit
 from scipy.signal import lfilter
 
 from noonhearth.studies.methods.coordinates import Coordinates
-from noonhearth.studies.methods.fitting import FitError, Prior, fitted, quantile_of
+from noonhearth.studies.methods.fitting import (
+    FitError,
+    Prior,
+    fitted,
+    foretold,
+    quantile_of,
+    told_apart,
+    widened,
+)
 from noonhearth.studies.methods.independence import scatter_of
 from noonhearth.studies.methods.resampling_blocks import block_length
 
@@ -296,3 +304,50 @@ def test_fewer_degrees_of_freedom_widen_intervals() -> None:
     """Student's table, from memory: 3.182 for 3, 2.228 for 10."""
     assert quantile_of(3) == pytest.approx(3.182, abs=5e-4)
     assert quantile_of(10) == pytest.approx(2.228, abs=5e-4)
+
+
+def test_what_stands_in_the_way_takes_its_share_of_what_is_told() -> None:
+    """A slope beside a level that is known a little beforehand: the slope's information is the Schur complement."""
+    rng = np.random.default_rng(13)
+    observed = straight(np.array([[2.0, -3.0]]))[0] + 0.1 * rng.standard_normal(len(T))
+    width = 20.0
+    prior = Prior(np.array([0.0, 2.0]), np.array([np.inf, 0.02]))
+    found = fitted(
+        lambda rows: rows[:, ::-1] @ LINE,
+        observed,
+        names=("slope", "level"),
+        start=[0.0, 0.0],
+        bounds=([-10.0, -10.0], [10.0, 10.0]),
+        prior=prior,
+    )
+    one = found.series[0].deviation ** 2 * found.series[0].slowness
+    slope, both, level = T @ T / one, T.sum() / one, len(T) / one + 1 / 0.02**2
+    singular, directions = told_apart(found, prior, 1)
+    assert singular[0] / width == pytest.approx(np.sqrt(slope - both**2 / level), rel=1e-6)
+    assert directions[0, 0] == pytest.approx(1.0)
+    alone = told_apart(found, None, 1)[0][0] / width
+    assert alone == pytest.approx(np.sqrt(slope - both**2 / (len(T) / one)), rel=1e-6)
+    assert found.errors[0] * width == pytest.approx((slope - both**2 / level) ** -0.5, rel=1e-6)
+
+
+def test_errors_of_another_kind_add_their_squares() -> None:
+    rng = np.random.default_rng(14)
+    observed = decay(np.array([[80.0, 2.0]]))[0] + 0.5 * rng.standard_normal(len(T))
+    found = fitted(decay, observed, names=("a", "k"), start=[50.0, 1.0], bounds=([1.0, 0.1], [500.0, 20.0]))
+    more = widened(found, np.array([[0.03**2]]))
+    assert more.errors[0] == pytest.approx(np.hypot(found.errors[0], 0.03), rel=1e-12)
+    assert more.errors[1] == found.errors[1]
+    assert np.log(more.high[0] / more.values[0]) == pytest.approx(found.quantile * more.errors[0], rel=1e-9)
+
+
+def test_what_is_foretold_of_a_line_is_as_sure_as_the_textbook_says() -> None:
+    """Standard error of a fitted line beyond its readings: sqrt(c' V c), with V the covariance of its two numbers."""
+    rng = np.random.default_rng(15)
+    observed = straight(np.array([[2.0, -3.0]]))[0] + 0.1 * rng.standard_normal(len(T))
+    found = fitted(straight, observed, names=("a", "b"), start=[0.0, 0.0], bounds=WIDE)
+    ahead = np.array([1.5, 3.0])
+    said, error = foretold(lambda rows: rows[:, :1] + rows[:, 1:] * ahead, found)
+    one = found.series[0].deviation ** 2 * found.series[0].slowness
+    off, spread = ahead - T.mean(), ((T - T.mean()) ** 2).sum()
+    np.testing.assert_allclose(said, found.values[0] + found.values[1] * ahead, rtol=1e-9)
+    np.testing.assert_allclose(error, np.sqrt(one * (1 / len(T) + off**2 / spread)), rtol=1e-6)

@@ -17,6 +17,7 @@ from noonhearth.model import CookRecord
 from noonhearth.studies import Setting
 from noonhearth.studies.config import ConfigError, load
 from noonhearth.studies.folder import carry_out_into
+from noonhearth.studies.judging.measured import Measured, Series
 from noonhearth.studies.judging.posterior import Posterior, drawn_together
 from noonhearth.studies.kinds import Running, StudyError
 
@@ -207,6 +208,50 @@ def test_figures_show_every_cook_and_every_pair(one_fit: xr.Dataset) -> None:
     assert drawings["pairs"].table["pair"].nunique() == 3
     assert len(drawings["cooks"].table) == one_fit.sizes["reading"]
     assert all(drawing.svg.startswith(b"<?xml") for drawing in drawings.values())
+
+
+@dataclasses.dataclass
+class Warming:
+    """A stand-in whose temperatures are known: from the food's first reading it warms evenly, the pot 2 K ahead."""
+
+    record: CookRecord
+    asked: list[int] = dataclasses.field(default_factory=list)
+
+    @property
+    def design(self) -> Any:
+        return cooks.SETTING.design
+
+    @property
+    def sensors(self) -> tuple[str, ...]:
+        return tuple(self.record.temperatures)
+
+    def temperatures(self, columns: Any) -> dict[str, np.ndarray[Any, Any]]:
+        rows = len(next(iter(columns.values())))
+        self.asked.append(rows)
+        first = columns.get("start_temperature", np.full(rows, self.record.temperature("food")[1]))
+        rate = columns.get("light_ratio", np.ones(rows))
+        food = first[:, None] + 0.01 * rate[:, None] * self.record.instants
+        return {"food": food, "pot": food + 2.0}
+
+
+def test_readings_of_cooks_stand_in_one_row_with_shifts_of_their_own() -> None:
+    record = cook("first", 1)
+    food = np.array(record.temperature("food"))
+    food[0] = np.nan  # the first reading is then the second
+    record = dataclasses.replace(record, temperatures={**record.temperatures, "food": food})
+    models = (Warming(record), Warming(dataclasses.replace(record, name="second")))
+    measured = Measured(models, ("light_ratio",), offsets=(Series(1, "pot"),), starts=(0, 1))
+    count = len(record.instants)
+    assert measured.names == ("light_ratio", "offset_1_pot", "start_0", "start_1")
+    assert measured.series == ((0, "food"), (0, "pot"), (1, "food"), (1, "pot"))
+    assert np.flatnonzero(~measured.started).tolist() == [1, count, 2 * count + 1, 3 * count]
+    rows = np.array([[1.2, 0.0, 0.0, 0.0], [1.2, 5.0, 0.0, 0.0], [1.2, 0.0, 0.5, 0.0], [1.2, 0.0, 0.0, -1.0]])
+    plain, offset, warmer, colder = measured(rows).reshape(4, 4, count)
+    assert models[0].asked[0] == 1  # rows that differ in shifts alone are one oven
+    np.testing.assert_allclose(plain[1], food[1] + 2.0 + 0.012 * record.instants)
+    np.testing.assert_allclose(offset - plain, np.repeat([0, 0, 0, 5.0], count).reshape(4, count))
+    np.testing.assert_allclose(warmer - plain, np.repeat([0.5, 0.5, 0, 0], count).reshape(4, count))
+    np.testing.assert_allclose(colder - plain, np.repeat([0, 0, -1.0, -1.0], count).reshape(4, count))
 
 
 # What is made of a fit.
