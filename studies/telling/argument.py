@@ -15,7 +15,7 @@ from .argument_search import asked, bill_table, cost_said, front_said, limit_tab
 from .argument_sections import SECTIONS, Said, Section, Table, begun, numbered
 from .argument_site import site_said, site_table
 from .phrases import spoken
-from .tellings import TELLINGS, said_of, telling_of
+from .tellings import OVER, TELLINGS, said_of, telling_of
 
 TEMPLATES = files("noonhearth.studies") / "templates"
 
@@ -51,12 +51,15 @@ def argument(results: Sequence[xr.Dataset], *, cautions: Sequence[tuple[str, str
 
 
 def in_short(sections: Sequence[Section]) -> list[str]:
-    """What is recommended, for those who read no further: the first sentences of the choice."""
+    """For those who read no further: what is recommended, what it does, and every limit that it exceeds."""
     choice = next((section for section in sections if section.name == "choice"), None)
-    return [said.text for said in choice.said[:SHORT]] if choice else []
+    if choice is None:
+        return []
+    first, rest = choice.said[:SHORT], choice.said[SHORT:]
+    return [said.text for said in [*first, *(said for said in rest if OVER in said.text)]]
 
 
-SHORT = 2  # sentences
+SHORT = 3  # sentences
 
 
 def _kind(result: xr.Dataset) -> str:

@@ -204,10 +204,8 @@ def telling_of(result: xr.Dataset) -> Telling:
 
 
 LEADING = 4  # sentences, the most important ones, that stand for a study in an argument
-WARNINGS = (
-    "OVER A LIMIT",
-    "Eyes and skin:",
-)  # how a sentence begins that belongs to the cautions, wherever it stands
+OVER = "OVER A LIMIT"  # how a sentence on a safety limit that is exceeded begins, whatever the study
+WARNINGS = (OVER, "Eyes and skin:")  # so begin sentences that belong to the cautions, wherever they stand
 
 
 def said_of(result: xr.Dataset) -> list[Said]:

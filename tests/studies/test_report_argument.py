@@ -13,7 +13,7 @@ from noonhearth.model import CAUTIONS
 from noonhearth.studies import Running, load
 from noonhearth.studies.run import Result, carry_out
 from noonhearth.studies.telling import report
-from noonhearth.studies.telling.argument import argument
+from noonhearth.studies.telling.argument import argument, in_short
 from noonhearth.studies.telling.argument_sections import SECTIONS, Section
 from noonhearth.studies.telling.page import page
 from noonhearth.studies.telling.tellings import TELLINGS, said_of
@@ -181,6 +181,9 @@ def test_a_limit_that_is_exceeded_shouts_in_sentence_and_table(run: list[xr.Data
     search["shown_cover_over"].loc[{"shown": search.attrs["chosen_trial"]}] = 12.3
     choice = sections([search])["choice"]
     assert "OVER A LIMIT" in words(choice)
+    (loud,) = [text for text in in_short(list(sections([search]).values())) if "OVER A LIMIT" in text]
+    assert "12.3 K" in loud
+    assert not any("OVER" in text for text in in_short(list(sections(run).values())))
     rows = {row[0]: row for row in choice.tables[0].rows}
     assert rows["cover's inner face above its service limit"][1:] == ("12.3 K over", "OVER")
     assert [row[2] for row in rows.values()].count("OVER") == 1
