@@ -17,9 +17,6 @@ from .quantity import QuantityError, parse, parse_clock
 from .schema import Section, section
 from .units import DIMENSIONS
 
-CHECKS = ("spikes", "stuck")
-"""Checks whose readings a config may have left out or kept."""
-
 _DAY = 86_400.0  # s
 
 
@@ -215,7 +212,7 @@ class CookSection(LoggerSection):
     turned: list[ClockSeconds] = Field([], description="when it was turned to the sun's azimuth alone")
     tilted: list[ClockSeconds] = Field([], description="when it was tilted to the sun's height alone")
     shaded: list[ClockSpan] = Field([], description="from when to when no sun was let in")
-    leave_out: list[Literal[CHECKS]] = Field(
+    leave_out: list[Literal["spikes", "stuck"]] = Field(
         ["spikes"], description="checks whose readings are left out of what studies use"
     )
 

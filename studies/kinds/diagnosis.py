@@ -9,7 +9,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from pydantic import Field
 
-from ...model import CookModel, CookRecord, Design, suggestion
+from ...model import CookModel, CookRecord, Design, Quantity, suggestion
 from ..asking.cook_tables import CookNames, cook_faults, cooks_named
 from ..asking.fields import Base, Share
 from ..asking.schema import Section
@@ -18,14 +18,15 @@ from ..methods.explanations import Explanation, Readings, compared
 from .causes import CAUSES, has_cause, plausible_values
 from .cook import cook_model
 from .diagnosis_result import Diagnosed, diagnosis_dataset
-from .fit_table import NOISE, RATIOS, BySensor
+from .fit_table import NOISE, BySensor
 from .kind import Given, Kind, Work
 from .telling_tests import RAYS, separations
 
 Floats = NDArray[np.float64]
+Ratio = Literal["light_ratio", "loss_ratio", "coupling_ratio"]
 
 OFFSET = 0.5  # K; a thermocouple of an ordinary class, where it sits; common practice, no source
-MODEL_ERROR = {"light_ratio": 0.03, "loss_ratio": 0.05, "coupling_ratio": 0.10}
+MODEL_ERROR: dict[Ratio, float] = {"light_ratio": 0.03, "loss_ratio": 0.05, "coupling_ratio": 0.10}
 """How far the model may be off without anything being wrong: a sunlight meter reads 2 to 3 % off, films of air are
 known to 5 to 10 % (common practice, no source)."""
 
@@ -46,7 +47,7 @@ class DiagnosisSection(Section):
         default_factory=dict,
         description="by thermometer: standard deviation of what it is off by all along; 0.5 K if left out",
     )
-    model_error: dict[Literal[RATIOS], Share] = Field(
+    model_error: dict[Ratio, Share] = Field(
         default_factory=lambda: dict(MODEL_ERROR),
         description="standard deviations of what model and sunlight meter are off by themselves",
     )
@@ -104,7 +105,8 @@ def _own_values(model: CookModel, factor: str, design: Design, values: Floats) -
     if own is None or described is None or own == described or described == 0.0:
         return values
     spec = model.design.factors[factor]
-    return np.clip(values * (own / described), spec.low, spec.high)
+    assert isinstance(spec, Quantity)
+    return np.asarray(np.clip(values * (own / described), spec.low, spec.high))
 
 
 def _shared(work: Work, models: list[CookModel], measured: Measured) -> Floats:

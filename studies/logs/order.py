@@ -50,7 +50,8 @@ def ordered(time: Floats, file: str) -> Order:
     middle = np.median(time[timed]) if timed.size else 0.0
     near = np.abs(time[timed] - middle) <= FAR
     far, timed = timed[~near], timed[near]
-    moved, overlap, findings = np.empty(0, np.int64), np.empty(0, np.int64), []
+    moved, overlap = np.empty(0, np.int64), np.empty(0, np.int64)
+    findings: list[Finding] = []
     if (np.diff(time[timed]) < 0.0).any():
         moved, overlap, findings = _put_right(time, timed, file)
         timed = np.setdiff1d(timed, overlap)

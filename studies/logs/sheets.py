@@ -103,23 +103,28 @@ def sheet_of(file: str, contents: bytes, form: LoggerSection) -> Sheet:
         It cannot be read at all; what to do about it.
     """
     if contents[:4] == _WORKBOOK or file.lower().endswith((".xlsx", ".xlsm")):
-        lines, decimal, notes = _workbook_rows(file, contents, form.sheet), ".", []
+        lines, decimal = _workbook_rows(file, contents, form.sheet), "."
+        notes: list[str] = []
     else:
-        lines, decimal, notes = _text_rows(contents, form)
+        lines, decimal, notes = _text_rows(file, contents, form)
     names, rows = _under_header(lines, form)
     if not rows:
-        raise LogError([f"{file} holds no row of readings"])
+        raise LogError([f"files: {file} holds no row of readings"])
     return Sheet(file, names, rows, form.decimal or decimal, tuple(f"{file}: {note}" for note in notes))
 
 
-def _text_rows(contents: bytes, form: LoggerSection) -> tuple[list[tuple[int, list[str]]], str, list[str]]:
+def _text_rows(
+    file: str, contents: bytes, form: LoggerSection
+) -> tuple[list[tuple[int, list[str]]], str, list[str]]:
     """Rows of a text, its decimal mark, and what was found by itself."""
     text, notes = _decoded(contents, form.encoding)
     numbered = [
         (line, text) for line, text in enumerate(re.split(r"\r\n|\n|\r", text), start=1) if text.strip()
     ]
     if len(numbered) > _MOST_ROWS:
-        raise LogError([f"it has more than {_MOST_ROWS} rows; leave out what is no part of the cook"])
+        raise LogError(
+            [f"files: {file} has more than {_MOST_ROWS} rows; leave out what is no part of the cook"]
+        )
     plain = [(line, text) for line, text in numbered if not (form.comment and text.startswith(form.comment))]
     separator = form.separator or _separator([text for _, text in plain])
     # Each line by itself: a stray quote must not swallow those below it.
@@ -198,7 +203,9 @@ def _workbook_rows(file: str, contents: bytes, sheet: str | None) -> list[tuple[
             if sheet is None or sheet in names:
                 return list(_sheet_rows(book[sheet or names[0]]))
     except _DAMAGED as error:
-        raise LogError([f"{file} is no workbook that can be opened; save it anew as xlsx or CSV"]) from error
+        raise LogError(
+            [f"files: {file} is no workbook that can be opened; save it anew as xlsx or CSV"]
+        ) from error
     raise LogError([f'sheet = "{sheet}": {file} has no such sheet; {suggestion(sheet, names)}'])
 
 

@@ -98,7 +98,8 @@ def further_tests(result: xr.Dataset) -> Drawn | None:
     tests = [str(name) for name in result["test"].to_numpy()]
     figure = Figure(figsize=(6.8, 0.9 + 0.32 * len(tests) * max(len(others), 1)))
     axes = figure.subplots()
-    rows, table = [], []
+    rows: list[str] = []
+    table = []
     for name in others:
         gaps, unit = shown(
             result["apart"].sel(tied_cause=best, other_cause=name).to_numpy(),
