@@ -8,6 +8,7 @@ import math
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,11 +18,12 @@ import noonhearth.studies as studies
 from noonhearth.model import CookModel, Meal
 from noonhearth.studies.config import load
 from noonhearth.studies.folder import carry_out_into
+from noonhearth.studies.judging import refits
 from noonhearth.studies.judging.campaigns import ENDLESS, Campaigns, Protocol, protocols
 from noonhearth.studies.judging.imagined import Imagined, imagined
 from noonhearth.studies.judging.refits import Errors, refitted
 from noonhearth.studies.kinds import Running
-from noonhearth.studies.methods.planning import sharpness
+from noonhearth.studies.methods.planning import misled, pooled, sharpness
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Result
 from noonhearth.studies.telling import figures, report
@@ -107,6 +109,42 @@ def test_slopes_by_sunlight_are_those_of_a_brighter_record(
     assert apart.mean() < 0.02
 
 
+def test_a_thermometer_that_reads_high_reads_high_at_the_start(
+    setting: studies.Setting, loaded: Imagined
+) -> None:
+    """A food thermometer 1 K high: the model starts 1 K too warm, and the readings lie 1 K less that above it."""
+    record = loaded.model.models[0].record
+    warmer = {sensor: record.temperature(sensor) + float(sensor == "food") for sensor in loaded.sensors}
+    how = {"place": setting.sky.place, "catalogue": setting.catalogue, "rays": 4, "seed": setting.seed}
+    said = CookModel(setting.design, replace(record, temperatures=warmer), **how).temperatures({})
+    started_warm = np.concatenate([said[sensor][0] for sensor in loaded.sensors])
+    read = (
+        loaded.predicted + (np.array([s.sensor for s in loaded.model.series]) == "food")[loaded.model.numbers]
+    )
+    column = len(RATIOS) + 1 + loaded.sensors.index("food")
+    np.testing.assert_allclose(read - started_warm, loaded.slopes[:, column], atol=0.03)
+
+
+def test_made_up_readings_start_from_an_erring_one(loaded: Imagined, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Errors that never fade are one shift of the food's readings, and of the model's start: they cancel at first."""
+    seen: list[np.ndarray] = []
+
+    def fitted(predict, observed, **how):  # type: ignore[no-untyped-def]
+        seen.append(observed - loaded.predicted[loaded.readings(("food",), HEAT)])
+        return SimpleNamespace(values=np.ones(3), low=np.ones(3), high=np.ones(3))
+
+    monkeypatch.setattr(refits, "fitted", fitted)
+    errors = Errors(reading={"food": 0.5, "pot": 0.8}, offset={}, sunlight=0.0, memory=1e12)
+    for seed in (1, 2, 1):
+        refitted(loaded, ("food",), HEAT, errors, prior={}, every=60.0, count=1, seed=seed)
+    left = 1 + loaded.slopes[loaded.readings(("food",), HEAT)][:, -1]
+    assert abs(left[0]) < 0.1 < left[-1]
+    shifts = seen[0] / left
+    np.testing.assert_allclose(shifts, shifts[0], rtol=1e-3)
+    assert np.array_equal(seen[0], seen[2])
+    assert not np.array_equal(seen[0], seen[1])
+
+
 def test_slopes_by_a_ratio_are_those_of_the_model(loaded: Imagined) -> None:
     """Two per cent more loss, through the model itself."""
     more = loaded.model(np.array([[1.0, 1.02, 1.0]]))[0]
@@ -136,6 +174,16 @@ def test_light_is_never_known_better_than_its_instrument(plan: Campaigns) -> Non
     for way in protocols(("food", "pot"), [SHADE], empty=True):
         assert plan.reached(way, [ENDLESS])[0, 0] >= math.expm1(1.96 * 0.05) - 1e-4
         assert plan.known(way, ENDLESS, sunlight=0.0)[0, 0] < 1e-3
+
+
+def test_nor_where_a_fit_would_push_the_fault_elsewhere(plan: Campaigns, loaded: Imagined) -> None:
+    """Readings that coupling and sunlight move alike: a fit pushes the fault into the coupling, not into light."""
+    slopes = loaded.slopes.copy()
+    slopes[:, 2] = slopes[:, 3]
+    other = replace(plan, loaded=replace(loaded, slopes=slopes))
+    told = pooled([(other.one(ALONE), ENDLESS)], [math.inf] * len(other.one(ALONE)))
+    assert misled(told, 3, 0.05)[0, 0] < 1e-4
+    assert other.reached(ALONE, [ENDLESS])[0, 0] == pytest.approx(math.expm1(1.959964 * 0.05), rel=2e-2)
 
 
 def test_more_is_never_worse(plan: Campaigns) -> None:
