@@ -48,9 +48,9 @@ def cook_variables(found: Assessed, place: Place) -> Variables:
             "0 where a clear sky stands in for an instrument",
         ),
         "written_in": (
-            _words(cook.record.units.get("food", "degC") for cook in cooks),
+            _words(_written_in(cook) for cook in cooks),
             "1",
-            "unit that the water's temperature was logged in",
+            "unit that the temperature of water or plate was logged in",
         ),
         "duration": (_numbers(cook.record.span for cook in cooks), "s", "first reading to last"),
         "intercept_area": (
@@ -247,6 +247,11 @@ def _noon(log: Log) -> float:
 
 def _date(cook: TestedCook, place: Place) -> str:
     return cook.record.start.astimezone(place.zone).date().isoformat()
+
+
+def _written_in(cook: TestedCook) -> str:
+    units = cook.record.units
+    return units.get("food", units.get("plate", "degC"))
 
 
 def _setting_every(cook: TestedCook) -> float:

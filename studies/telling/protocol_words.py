@@ -168,16 +168,23 @@ def _shade(result: xr.Dataset) -> list[str]:
     shades = sorted({float(s) for s in result["shade"].to_numpy() if s > 0})
     if plain is None or not shades:
         return []
-    told = []
+    told, hardly = [], True
     for name in wanted(result):
         before = _reach(result, plain, name)
-        after = [
-            f"{within(_reach(result, number, name))} with {show(shade, 'time')}"
+        after = {
+            shade: _reach(result, number, name)
             for shade in shades
             if (number := find(result, sensors, shade, 0)) is not None
-        ]
-        told.append(f"{ratio_words(name)} is {within(before)} after one cook without shade, {listed(after)}")
-    return [f"What shading the mouth at the end is worth, with {thermometers(sensors)}: {'; '.join(told)}."]
+        }
+        hardly &= min(after.values()) > _BETTER * before
+        each = listed([f"{within(value)} with {show(shade, 'time')}" for shade, value in after.items()])
+        told.append(f"{ratio_words(name)} is {within(before)} after one cook without shade, {each}")
+    start = (
+        "Shading the mouth at the end is worth little here"
+        if hardly
+        else "What shading the mouth at the end is worth"
+    )
+    return [f"{start}, with {thermometers(sensors)}: {'; '.join(told)}."]
 
 
 def _thermometer(result: xr.Dataset) -> list[str]:
@@ -260,8 +267,8 @@ def _check(result: xr.Dataset) -> list[str]:
     held = result["refit_held"].to_numpy()
     off = np.abs(ratios - 1) > _SURE / math.sqrt(2 * (refits - 1))
     verdict = (
-        " That is further apart than chance has it: the ratios are too badly known for straight lines, so rely on the "
-        "fits."
+        " That is further apart than chance has it (few independent readings, slopes not quite straight): rely "
+        "on the fits."
         if off.any()
         else ""
     )

@@ -49,7 +49,7 @@ def plot_line(axes: Axes, result: xr.Dataset) -> None:
             across[own], up[own], _MARKS[number % len(_MARKS)], label=str(result["cook"][cook].item()), **look
         )
     _plot_fit(axes, result)
-    seen = np.concatenate([up[counted], result["curve_power"].to_numpy(), [0.0]])
+    seen = np.concatenate([up[counted] if counted.any() else up, result["curve_power"].to_numpy(), [0.0]])
     top = 1.15 * float(np.nanmax(seen)) if np.isfinite(seen).any() else 1.0
     axes.set(xlabel="water above the air [K]", ylabel="standardised cooking power [W]")
     axes.set_xlim(left=min(0.0, float(np.nanmin(across)) - 1))

@@ -25,12 +25,12 @@ def standard_sentences(result: xr.Dataset) -> list[str]:
     """The test, most important first."""
     return [
         *_headline(result),
+        *_refused(result),
+        *_merits(result),
         *_standing(result),
         *_days(result),
         *_lacking(result),
         *_void(result),
-        *_merits(result),
-        *_refused(result),
         *_unused(result),
         *_slope(result),
         *_clauses(result),
@@ -66,7 +66,8 @@ def standing(result: xr.Dataset) -> str:
     """What the figure may be called: "by the standard", "with deviations" or "an estimate"."""
     if noted(result, "estimates"):
         return "an estimate"
-    return "with deviations" if any(noted(result, "faults").values()) else "by the standard"
+    missed = [figure for figure in noted(result, "refused") if _tried(result, figure)]
+    return "with deviations" if missed or any(noted(result, "faults").values()) else "by the standard"
 
 
 def _number(result: xr.Dataset, name: str) -> float:
@@ -142,6 +143,8 @@ def rejections(result: xr.Dataset) -> Counter[str]:
 def _void(result: xr.Dataset) -> list[str]:
     total = result.sizes["interval"]
     void = total - int(result["counted"].sum())
+    if "cooking power" in noted(result, "refused"):
+        return []  # the refusal counts them
     if not void:
         return [f"All {total} intervals count."] if total else []
     why = "; ".join(f"{reason} ({count})" for reason, count in rejections(result).most_common())

@@ -257,7 +257,12 @@ def test_a_cooler_test_than_three_points_says_why(tmp_path: Path) -> None:
     text = " ".join(report.sentences(found))
     assert "0 of 10 intervals count" in text
     assert "irradiance under 450 W/m2 (10)" in text
-    assert len(next(studies.drawn(found)).table) == 10
+    line = next(studies.drawn(found))
+    assert len(line.table) == 10
+    top = line.figure.axes[0].get_ylim()[1]
+    assert top > np.nanmax(line.table["standardised power [W]"])  # void points are seen all the same
+    assert "With deviations" in laid_out(found)[1][0]
+    assert "Nothing that the standard asks" not in text
 
 
 @pytest.mark.parametrize(
@@ -295,6 +300,28 @@ def test_covered_cooks_are_not_of_the_line(tmp_path: Path) -> None:
     assert found["role"].to_numpy().tolist() == ["cooking power", "cooking power", "second figure"]
     assert "needs the first" in " ".join(report.sentences(found))
     assert set(found["interval_cook"].to_numpy().tolist()) == {0, 1}
+
+
+def test_a_plate_logged_in_fahrenheit_is_told_in_both(tmp_path: Path) -> None:
+    setting = load(config(tmp_path)).setting
+    time = 60.0 * np.arange(61)
+    plate = {"plate": np.full(61, 400.0)}
+    steady = {
+        name: np.full(61, value) for name, value in (("air", 300.0), ("irradiance", 800.0), ("wind", 0.5))
+    }
+    empty = record(
+        setting,
+        name="empty",
+        time=time,
+        temperatures=plate,
+        plane="level",
+        meal=None,
+        units={"plate": "degF"},
+        **steady,
+    )
+    found = studies.standard(replace(setting, cooks=(empty,)), covered=["empty"])
+    assert float(found["first_figure_mean"]) == pytest.approx(100 / 800)
+    assert "126.9 degC (260.3 degF)" in " ".join(report.sentences(found))  # 400 K
 
 
 def test_rice_is_not_water(tmp_path: Path) -> None:
