@@ -66,6 +66,8 @@ class Parameter:
     spread : Normal, Triangle or Shares, optional
         How it is drawn, if not uniformly: a bell or a triangle for a real factor without a step, shares for a
         discrete one.
+    drawn : str
+        How it is drawn, in words, where its range and spread do not say it all.
     """
 
     name: str
@@ -78,6 +80,7 @@ class Parameter:
     step: float | None = None
     log: bool = False
     spread: Distribution | None = None
+    drawn: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what could not be sampled, naming the factor."""
@@ -198,6 +201,8 @@ class Parameter:
     @property
     def drawn_as(self) -> str:
         """How the factor is drawn, in words."""
+        if self.drawn:
+            return self.drawn
         if isinstance(self.spread, Shares):
             each = zip(self.values if self.values is not None else (), self.spread.each, strict=True)
             return ", ".join(f"{self.shown(value)} {100 * share:.3g} %" for value, share in each)

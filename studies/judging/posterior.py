@@ -107,6 +107,7 @@ class Posterior:
                 name=f"{STEM}_{number}",
                 kind="real",
                 meaning=self._meaning(step),
+                drawn=f"as test cooks leave it, in steps of {self._step_of(step)}",
                 low=-_REACH,
                 high=_REACH,
                 spread=bell,
@@ -128,6 +129,9 @@ class Posterior:
         return f"{', '.join(self.names)}, together as test cooks leave them"
 
     def _meaning(self, step: Floats) -> str:
+        return f"what test cooks leave unknown; one standard deviation is {self._step_of(step)}"
+
+    def _step_of(self, step: Floats) -> str:
         """One standard deviation along a direction, in words."""
         x = self._axes.of(np.array(self.values))
         ahead = self._axes.values(x + step)
@@ -136,7 +140,7 @@ class Posterior:
             each.append(
                 f"{name} {100 * (moved / value - 1):+.2g} %" if log else f"{name} {moved - value:+.2g}"
             )
-        return "what the cooks leave unknown; one standard deviation is " + ", ".join(each)
+        return f"{', '.join(each)} together"
 
     def translated(self, columns: Columns) -> dict[str, Column]:
         """Columns in which the factors stand in place of what varies; as they are where nothing of it does."""

@@ -9,6 +9,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ..asking.quantity import difference_of
+from ..judging.posterior import STEM
 from .phrases import retold, said, spoken
 from .sensitivity_words import DAY, listed, warnings_of
 
@@ -86,16 +87,24 @@ def _reduced(dataset: xr.Dataset, may: NDArray[np.bool_]) -> str:
     """What to change in the config."""
     names, own, at = (dataset[key].values for key in ("factor", "fix_is_own", "fix_at"))
     weather = (names == DAY) & bool(dataset.attrs.get("weather"))
-    out, left = names[may & ~weather], names[~may & ~weather]
+    # What test cooks leave unknown stands in no table: the key `fit` brings it in.
+    cooks = np.char.startswith(names.astype(str), f"{STEM}_")
+    told = ~weather & ~cooks
+    out, left = names[may & told], names[~may & told]
     changes = [f"take {', '.join(out)} out of [study.vary]"] if out.size else []
+    changes += ["leave fit out"] if cooks.any() and may[cooks].all() else []
     changes += ["leave weather out"] if (may & weather).any() else []
     other = [
         f'{n} = "{retold(value, dataset.attrs)}"'
-        for n, value in zip(names[may & ~weather & (own == 0)], at[may & ~weather & (own == 0)], strict=True)
+        for n, value in zip(names[may & told & (own == 0)], at[may & told & (own == 0)], strict=True)
     ]
     moved = f" Give the design {', '.join(other)}." if other else " The design's own values then stand."
     goes = "goes" if left.size == 1 else "go"
     kept = f"{', '.join(left)} {goes} on varying" if left.size else "nothing is left that varies"
+    if not changes:
+        return (
+            f"For the next study nothing can be left out: what test cooks leave unknown comes whole; {kept}."
+        )
     return f"For the next study {' and '.join(changes)}; {kept}.{moved}"
 
 
