@@ -1,7 +1,7 @@
 """A run as an argument: what was asked and is recommended, why, at what cost; what would change it, what is uncertain.
 
-Sentences and tables come from the results of the run, each with a name; a section that lacks its evidence names the
-study that would bring it. Nothing is simulated here.
+Sentences and tables come from the results of the run, each with a name; a section that lacks part of its evidence names
+the study that would bring it, and what is not looked at at all stands together. Nothing is simulated here.
 """
 
 import json
@@ -46,16 +46,21 @@ def argument(results: Sequence[xr.Dataset], *, cautions: Sequence[tuple[str, str
     _cautions(sections["cautions"], results, cautions)
     _origin(sections["origin"], results)
     for name, text in _missing(set(_kinds(results))):
-        sections[name].missing.append(text)
+        told = sections[name] if sections[name].said else sections["beyond"]
+        told.missing.append(text)
     return [section for section in sections.values() if section.said or section.tables or section.missing]
 
 
 def in_short(sections: Sequence[Section]) -> list[str]:
-    """For those who read no further: what is recommended, what it does, and every limit that it exceeds."""
-    choice = next((section for section in sections if section.name == "choice"), None)
-    if choice is None:
+    """For those who read no further: what is recommended, what it does, and every limit that it exceeds.
+
+    Of a run that recommends nothing, what its test cooks say.
+    """
+    told = {section.name: section for section in sections}
+    lead = told.get("choice") or told.get("cooks")
+    if lead is None:
         return []
-    first, rest = choice.said[:SHORT], choice.said[SHORT:]
+    first, rest = lead.said[:SHORT], lead.said[SHORT:]
     return [said.text for said in [*first, *(said for said in rest if OVER in said.text)]]
 
 
@@ -223,7 +228,7 @@ _BRINGS: tuple[tuple[str, tuple[str, ...], str], ...] = (
         "How well the oven follows the sun, and what that costs, an `aiming` study would say.",
     ),
     (
-        "checks",
+        "cooks",
         ("cook", "fit", "diagnosis", "standard"),
         "No measured cook stands beside these numbers; a study of test cooks would set one there.",
     ),

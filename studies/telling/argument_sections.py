@@ -12,8 +12,10 @@ SECTIONS = {
     "reasons": "Why this one",
     "cost": "What it costs",
     "change": "What would change the choice",
+    "cooks": "What the test cooks say",
     "doubt": "What is uncertain",
     "checks": "What the model is checked against",
+    "beyond": "What this run does not look at",
     "cautions": "Before anyone builds or cooks",
     "origin": "Where this comes from, and how to repeat it",
 }

@@ -98,19 +98,19 @@ TELLINGS = {
         sentences=diagnosis_sentences,
         figures=(causes, explained, further_tests),
         asks="Which single change would explain that the oven cooks otherwise than its model says?",
-        place="checks",
+        place="cooks",
     ),
     "cook": Telling(
         sentences=cook_sentences,
         figures=(course, gaps, touched),
         asks="What did the measured cooks do, and what did the model say of them?",
-        place="checks",
+        place="cooks",
     ),
     "protocol": Telling(
         sentences=protocol_sentences,
         figures=(shade_and_thermometers, more_cooks),
         asks="Which test cooks, and how many, would tell how the oven was built?",
-        place="checks",
+        place="cooks",
     ),
     "standard": Telling(
         sentences=standard_sentences,
@@ -118,7 +118,7 @@ TELLINGS = {
         is_empty=nothing_found,
         sheet=sheet_of_test,
         asks="What do the measured cooks come to by the published test procedures?",
-        place="checks",
+        place="cooks",
     ),
     "search": Telling(
         sentences=search_sentences,
@@ -181,13 +181,13 @@ TELLINGS = {
         sentences=built_sentences,
         figures=(promise,),
         asks="What did the design promise, what was built, and what would the improved one do?",
-        place="checks",
+        place="cooks",
     ),
     "fit": Telling(
         sentences=fit_sentences,
         figures=(cooks_beside, pairs, residuals),
         asks="How does the built oven differ from its description, how surely, and what cannot be told apart?",
-        place="checks",
+        place="cooks",
     ),
     "tolerance": Telling(
         sentences=tolerance_sentences,
