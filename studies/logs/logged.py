@@ -17,7 +17,7 @@ from ..asking.cook_tables import CookSection, LoggerSection
 from ..asking.quantity import show_clock
 from ..asking.schema import sentence
 from .cleaned import Judged, doubles_finding, judged
-from .in_the_sun import elevations, silences, sun_findings
+from .in_the_sun import elevations, hour_finding, hour_off, silences, sun_findings
 from .joined import Joined, joined
 from .readings import Part, parts_of
 from .sheets import SERIES
@@ -267,7 +267,14 @@ def _record(
     since = time - time[0]
     shaded = tuple((_after(start, begin), _after(start, end)) for begin, end in section.shaded)
     cleaning = _held_against_the_sun(
-        cleaning, section.name, since, values, start=start, place=place, shaded=shaded
+        cleaning,
+        section.name,
+        since,
+        values,
+        start=start,
+        place=place,
+        shaded=shaded,
+        level=sun.plane == "level",
     )
     given = {name: values.get(name) for name in ("air", "irradiance", "diffuse", "wind")}
     measured = "irradiance" in values
@@ -336,6 +343,7 @@ def _held_against_the_sun(
     start: datetime.datetime,
     place: Place,
     shaded: Sequence[tuple[float, float]],
+    level: bool,
 ) -> Cleaning:
     """The same with what the sun and silences of the log say."""
     covered = np.zeros(len(time), bool)
@@ -347,6 +355,9 @@ def _held_against_the_sun(
         *_silent(name, time, start),
     ]
     more += _unheard_spans(name, time, shaded)
+    if level and "irradiance" in values:
+        hours = hour_off(start.timestamp(), time, np.where(covered, np.nan, values["irradiance"]), place)
+        more += [hour_finding(hours, name)] if hours else []
     return Cleaning(
         rows=cleaning.rows,
         readings=cleaning.readings,

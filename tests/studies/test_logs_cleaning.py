@@ -1,8 +1,11 @@
 """Cleaning: damage is found where it was planted, said, and left alone unless the config says otherwise."""
 
 import math
+import re
 
 import numpy as np
+import pandas as pd
+import pvlib
 import pytest
 
 from noonhearth.model import Place
@@ -43,7 +46,7 @@ def cook(columns: dict[str, list[str]], **keys: object) -> LoggedCook:
     return read_cook(YARD, **given | keys)
 
 
-def told(record: LoggedCook, what: str) -> list[str]:
+def told_of(record: LoggedCook, what: str) -> list[str]:
     return [finding.sentence for finding in record.cleaning.findings if finding.what == what]
 
 
@@ -83,7 +86,7 @@ def test_spikes_are_left_out_unless_they_are_to_be_kept() -> None:
     kept = cook(columns, leave_out=[])
     assert np.isfinite(kept.temperature("food")).all()
     assert [entry.became for entry in kept.cleaning.touched] == pytest.approx([285.15, 372.55, 371.85])
-    assert 'leave_out = ["spikes"]' in told(kept, "spike")[0]
+    assert 'leave_out = ["spikes"]' in told_of(kept, "spike")[0]
 
 
 def test_steps_and_plain_rises_are_no_spikes() -> None:
@@ -107,7 +110,7 @@ def test_a_stuck_thermometer_is_told_and_left_out_on_demand() -> None:
     record = cook(columns)
     assert record.cleaning.counts() == {"stuck": 40}
     assert np.isfinite(record.temperature("pot")).all()
-    assert "40 readings look stuck and were kept" in told(record, "stuck")[0]
+    assert "40 readings look stuck and were kept" in told_of(record, "stuck")[0]
     left = cook(columns, leave_out=["stuck"])
     assert np.isnan(left.temperature("pot")[20:60]).all()
 
@@ -115,6 +118,7 @@ def test_a_stuck_thermometer_is_told_and_left_out_on_demand() -> None:
 def test_boiling_water_and_coarse_thermometers_are_not_stuck() -> None:
     columns = heat_up()
     columns["food"][90:] = ["98.90"] * 30
+    columns["pot"][90:] = [f"{100 + k / 2}" for k in range(30)]  # which moves meanwhile
     columns["pot"] = [f"{float(value):.0f}" for value in columns["pot"]]
     assert cook(columns).cleaning.counts() == {}
 
@@ -143,18 +147,22 @@ def test_fahrenheit_in_a_celsius_column_is_told_and_nothing_is_changed() -> None
     columns = in_units(heat_up(), 1.8, 32.0, ("food", "pot"))
     record = cook(columns)
     assert record.temperature("food")[0] == pytest.approx(float(columns["food"][0]) + ZERO)
-    assert any("food lies at" in text and 'was unit = "degF" meant' in text for text in told(record, "unit"))
-    assert any("pot lies at" in text and 'was unit = "degF" meant' in text for text in told(record, "unit"))
-    assert all("Nothing was changed." in text for text in told(record, "unit"))
+    assert any(
+        "food lies at" in text and 'was unit = "degF" meant' in text for text in told_of(record, "unit")
+    )
+    assert any(
+        "pot lies at" in text and 'was unit = "degF" meant' in text for text in told_of(record, "unit")
+    )
+    assert all("Nothing was changed." in text for text in told_of(record, "unit"))
     right = cook(columns, **{name: {"column": name, "unit": "degF"} for name in ("food", "pot")})
-    assert told(right, "unit") == []
+    assert told_of(right, "unit") == []
 
 
 def test_air_in_fahrenheit_is_told() -> None:
     record = cook(
         in_units(heat_up(40), 1.8, 32.0 - 30.0, ("air",))
     )  # some 53 "degC": possible, but not in the shade
-    assert any(text.startswith("air lies at") and '"degF"' in text for text in told(record, "unit"))
+    assert any(text.startswith("air lies at") and '"degF"' in text for text in told_of(record, "unit"))
 
 
 @pytest.mark.parametrize(
@@ -177,7 +185,7 @@ def test_kelvin_and_celsius_taken_for_each_other_stop_the_reading(
 
 def test_celsius_in_a_fahrenheit_column_is_told() -> None:
     record = cook(heat_up(), food={"column": "food", "unit": "degF"}, leave_out=[])
-    assert any('was unit = "degC" meant' in text for text in told(record, "unit"))
+    assert any('was unit = "degC" meant' in text for text in told_of(record, "unit"))
 
 
 @pytest.mark.parametrize(("scale", "unit", "wanted"), [(1e-3, "W/m2", "kW/m2"), (0.0102, "W/m2", "mV")])
@@ -185,7 +193,7 @@ def test_sunlight_in_another_unit_is_told(scale: float, unit: str, wanted: str) 
     columns = heat_up()
     columns["sun"] = [f"{float(value) * scale:.3f}" for value in columns["sun"]]
     record = cook(columns, irradiance={"column": "sun", "unit": unit})
-    assert any(f'unit = "{wanted}"' in text for text in told(record, "unit"))
+    assert any(f'unit = "{wanted}"' in text for text in told_of(record, "unit"))
 
 
 def test_watts_in_a_kilowatt_column_stop_the_reading() -> None:
@@ -199,17 +207,52 @@ def test_a_clock_or_zone_that_the_sun_contradicts_is_told() -> None:
     night = cook(
         heat_up(), time={"column": "time", "zone": "UTC-12:00"}
     )  # ten in the morning there is ten at night here
-    assert any("sun below the horizon" in text for text in told(night, "night"))
-    (text,) = told(night, "clock against the sun")
+    assert any("sun below the horizon" in text for text in told_of(night, "night"))
+    (text,) = told_of(night, "clock against the sun")
     assert "with the sun below the horizon: look at the zone and at the clock" in text
     columns = heat_up()
     columns["sun"] = ["0"] * 120
-    assert "saw nothing at 120 readings with the sun high" in told(cook(columns), "clock against the sun")[0]
+    assert (
+        "saw nothing at 120 readings with the sun high" in told_of(cook(columns), "clock against the sun")[0]
+    )
+
+
+@pytest.mark.parametrize("late", [0, -1, 2])
+def test_an_hour_that_the_sun_contradicts_is_told(late: int) -> None:
+    """The level sun of pvlib's clear sky (Haurwitz 1945), written by a logger that kept another zone's time."""
+    time = pd.date_range("2026-03-01 07:30", periods=70, freq="5min", tz="UTC")
+    sun = pvlib.solarposition.spa_python(time, 13.5, -1.5, altitude=320)
+    sky = pvlib.clearsky.haurwitz(sun["apparent_zenith"])["ghi"].to_numpy()
+    dice = np.random.default_rng(6)
+    shown = time.tz_localize(None) + pd.Timedelta(hours=late)
+    columns = {
+        "time": shown.strftime("%Y-%m-%d %H:%M").tolist(),
+        "food": [f"{20 + k:.1f}" for k in range(70)],
+        "pot": [f"{25 + k:.1f}" for k in range(70)],
+        "air": ["28.0"] * 70,
+        "sun": [f"{value:.0f}" for value in sky * dice.normal(1.0, 0.02, 70)],
+    }
+    found = told_of(cook(columns), "clock against the sun")
+    if late == 0:
+        assert found == []
+        return
+    (text,) = found
+    assert f"the sun runs {abs(late)} h {'late' if late > 0 else 'early'}" in text
+    right = re.search(r'offset = "(.*?)"', text)
+    assert right is not None
+    assert told_of(cook(columns, time={"column": "time", "offset": right[1]}), "clock against the sun") == []
+
+
+def test_a_cloudy_morning_accuses_no_clock() -> None:
+    columns = heat_up(170)
+    dice = np.random.default_rng(8)
+    columns["sun"] = [f"{value:.0f}" for value in dice.uniform(150, 900, 170)]
+    assert told_of(cook(columns), "clock against the sun") == []
 
 
 def test_gaps_are_listed() -> None:
     columns = {name: [*values[:30], *values[52:]] for name, values in heat_up().items()}
-    (text,) = told(cook(columns), "gap")
+    (text,) = told_of(cook(columns), "gap")
     assert "nothing was read from 10:29 to 10:52 (23 min)" in text
 
 
@@ -219,7 +262,7 @@ def test_a_clock_coarser_than_the_logger_is_told() -> None:
     record = cook(columns)
     assert len(record.instants) == 20
     assert record.cleaning.counts()["duplicate"] == 4 * 100
-    assert "let it write seconds" in told(record, "coarse clock")[0]
+    assert "let it write seconds" in told_of(record, "coarse clock")[0]
 
 
 def test_a_dead_thermometer_is_left_aside_and_a_dead_log_is_a_fault() -> None:
@@ -227,7 +270,7 @@ def test_a_dead_thermometer_is_left_aside_and_a_dead_log_is_a_fault() -> None:
     columns["pot"] = ["OL"] * 120
     record = cook(columns)
     assert list(record.temperatures) == ["food"]
-    assert told(record, "nothing left") == ["pot: not one reading is left of its column."]
+    assert told_of(record, "nothing left") == ["pot: not one reading is left of its column."]
     columns["food"] = ["OL"] * 120
     with pytest.raises(LogError, match="not one temperature is left"):
         cook(columns)
