@@ -240,6 +240,8 @@ def cook_faults(names: Sequence[str] | None, known: Sequence[CookRecord] | None)
 
 
 def cooks_named(names: Sequence[str] | None, known: Sequence[CookRecord] | None) -> tuple[CookRecord, ...]:
-    """The cooks of these names in that order; all where none is named."""
-    by_name = {record.name: record for record in known or ()}
+    """The cooks of these names in that order; all where none is named, none where cooks are unsound."""
+    if known is None:
+        return ()
+    by_name = {record.name: record for record in known}
     return tuple(by_name.values()) if names is None else tuple(by_name[name] for name in names)

@@ -19,13 +19,13 @@ _MANY = 6  # findings told one by one of a cook; the rest stand in the result
 
 
 def cook_sentences(result: xr.Dataset) -> list[str]:
-    """Every cook: what was read, what was done to it, what the model makes of it, and the next move."""
-    lines = []
+    """How far the model is off and the next move; then of every cook what was read, touched and predicted."""
+    lines = list(_next_move(result))
     for number in range(result.sizes["cook"]):
         one = result.isel(cook=number)
         lines += [_read(one, result, number), *_touched(one), *_findings(result, number)]
         lines += [*_gaps(one, result), *_time_in_danger(one, result)]
-    return [*lines, *_next_move(result)]
+    return lines
 
 
 def local_start(one: xr.Dataset, result: xr.Dataset) -> datetime.datetime:

@@ -2,6 +2,9 @@
 
 import datetime
 import math
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -295,3 +298,27 @@ def test_the_result_of_a_config_keeps_the_logs_that_it_names() -> None:
         assert one.time.tolist() == other.time.tolist()
         assert one.cleaning.touched == other.cleaning.touched
         assert one.notes == other.notes
+
+
+def test_a_log_that_does_not_fit_its_table_is_a_wrong_config(tmp_path: Path) -> None:
+    """Exit code 2, every fault with its column and the nearest name, and nothing written."""
+    text = (
+        (CONFIGS / "pasture_cook.toml")
+        .read_text("utf-8")
+        .replace("T2 Topf", "T2 Tof")
+        .replace("plate_F", "plat_F")
+    )
+    (tmp_path / "logs").mkdir()
+    for log in (CONFIGS / "logs").glob("pasture_*"):
+        shutil.copy(log, tmp_path / "logs")
+    path = tmp_path / "broken.toml"
+    path.write_text(text, "utf-8")
+    code = "from noonhearth.studies.cli import main; main()"
+    command = [sys.executable, "-c", code, "run", str(path)]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    told = " ".join((done.stdout + done.stderr).split())
+    assert 'cook[1].pot.column = "T2 Tof": pasture_morning.csv has no column of this name' in told
+    assert "did you mean T2 Topf?" in told
+    assert 'cook[2].plate.column = "plat_F"' in told
+    assert not (tmp_path / "results").exists()
