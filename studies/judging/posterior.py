@@ -126,7 +126,7 @@ class Posterior:
     @property
     def phrase(self) -> str:
         """What is drawn, in words."""
-        return f"{', '.join(self.names)}, together as test cooks leave them"
+        return f"{', '.join(self.names)}, together as test cooks leave them".replace("_", " ")
 
     def _meaning(self, step: Floats) -> str:
         return f"what test cooks leave unknown; one standard deviation is {self._step_of(step)}"

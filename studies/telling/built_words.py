@@ -86,8 +86,9 @@ def _limits(result: xr.Dataset) -> Iterator[str]:
         for name in json.loads(result.attrs["limits"])
         if np.isfinite(last[name].to_numpy()).any()
     }
-    told = limit_sentences(worst, result.attrs)
-    yield from (f"{last['design'].item()}, in the worst draw: {sentence}" for sentence in told)
+    which = f"{last['design'].item()}, in the worst draw"
+    for sentence in limit_sentences(worst, result.attrs):
+        yield f"{sentence.removesuffix('.')} ({which})."
 
 
 def _caveat(result: xr.Dataset) -> str:

@@ -1,5 +1,6 @@
 """What a fit to test cooks says: what was built, how surely, what cannot be told apart, and what to test next."""
 
+import json
 import math
 from collections.abc import Iterator
 from typing import Any
@@ -168,11 +169,14 @@ def apart_sentences(result: xr.Dataset) -> Iterator[str]:
     blind = _worst_direction(result)
     if blind:
         yield blind
-    if told or blind:
+    planned = json.loads(str(result.attrs.get("next_test", "{}")))
+    if (told or blind) and not planned:
         yield (
             "To tell them apart: log the pot as well as the food, and shade the mouth with a board for the last half "
-            "hour of a cook while the loggers run (from behind, out of the beam): cooling tells the loss alone."
+            "hour of a cook while the loggers run: cooling tells the loss alone."
         )
+    if planned.get("shade") or ((told or blind) and not planned):
+        yield "Put a board before the mouth from behind, out of the beam: light from the mirrors burns and blinds."
 
 
 def _worst_direction(result: xr.Dataset) -> str:
@@ -185,6 +189,8 @@ def _worst_direction(result: xr.Dataset) -> str:
     order = [k for k in np.argsort(-np.abs(parts)) if abs(parts[k]) > 0.2]
     each = [f"{'more' if parts[k] > 0 else 'less'} {names[k]}" for k in order]
     known = "not at all" if error > 3 else f"only to {100 * error:.0f} %"
+    if len(order) == 1:
+        return f"The readings alone tell {names[order[0]]} {known} (standard error)."
     return f"The readings alone tell {listed(each)} at once {known} (standard error along that direction)."
 
 
