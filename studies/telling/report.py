@@ -52,7 +52,7 @@ def markdown(
     for section in sections:
         lines += [f"## {section.title}", "", *_section(section)]
         if section.name == "origin":
-            lines += [f"Again, from the same config: `{command}`", ""]
+            lines += [f"The command that makes this again: `{command}`", ""]
     for result, drawings in parts:
         lines += [f"## {begun(spoken(result.attrs['study_name']))}", ""]
         lines += [f"- {_plain(sentence)}" for sentence in details(result) or [NOTHING_LEFT]]
