@@ -96,7 +96,47 @@ rounds = 1
 facet_angle = ["25 deg", "35 deg"]
 azimuth_every = ["10 min", "60 min"]
 """,
+    "cook": "",
+    "standard": "",
+    "diagnosis": """
+causes = ["wavy mirror", "other load"]
+""",
+    "fit": """
+cooks = ["water"]
+hold_out = ["water again"]
+offset = { food = "0.5 K" }
+bootstrap = 8
+other_seeds = 1
+""",
+    "built": "draws = 8",
+    "protocol": """
+sensors = { food = "0.5 K", pot = "1 K" }
+offset = { food = "0.5 K" }
+heat_up = "1 h"
+shades = ["20 min"]
+empty = "1 h"
+most_cooks = 2
+refits = 2
+""",
 }
+
+# Test cooks for the studies of them: a made-up warming of water, written down every five minutes.
+COOK = """
+[[cook]]
+name = "{name}"
+typed = \"\"\"
+clock, food, pot, air, sun, wind
+{rows}
+\"\"\"
+time = {{ column = "clock", day = {day} }}
+food = {{ column = "food", unit = "degC" }}
+pot = {{ column = "pot", unit = "degC" }}
+air = {{ column = "air", unit = "degC" }}
+irradiance = {{ column = "sun", unit = "W/m2", plane = "facing the sun" }}
+wind = {{ column = "wind", unit = "m/s" }}
+meal = {{ food = "water", food_mass = "1.5 kg" }}
+reaimed = ["11:20", "11:40"]
+"""
 
 # What each attribute says. Those of every kind come first.
 COMMON = {
@@ -132,42 +172,78 @@ COMMON = {
 }
 OWN = {
     "accuracies": '"usual" or "given" by the config',
+    "alike_for": "time in which errors of readings fade [s]",
+    "area_given": "1 where the config gives the intercept area, 0 where it follows from the oven's shape",
     "bent_fit": "1 where the response had to be taken as curved",
     "better": '"less" or "more": which way the goal is better',
+    "between_cooks": "standard deviation of each ratio from cook to cook",
+    "bootstrap": "refits to resampled residuals",
     "built": "row of the design to build",
     "chosen_trial": "the trial that is chosen; not there where none could be",
+    "clauses_read": "JSON: clauses of the standards whose words were read, a sentence each",
+    "compared_by": "by which causes are compared",
     "confidence": "of the intervals",
+    "converged": "1 where the fit came to rest",
+    "cook_foods": "JSON: what each cook had in the pot",
+    "cook_masses": "JSON: and how much of it [kg]",
+    "day": "which day of the sky the planned cooks are under",
     "designs": "in the sample",
     "draws": "values of the uncertain factors that every design meets; 1 where nothing is uncertain",
+    "edition": "of S580",
+    "empty_for": "length of an empty cook, 0 where none was considered [s]",
+    "estimates": "JSON: what keeps figures from being published as the standard's, a sentence each",
+    "every": "between readings [s]",
     "failed_designs": "of them with another status than 0",
+    "faults": "JSON: by figure, what the standard asks and the test does not fulfil, a sentence each",
     "first": "row of one of the two designs to build",
+    "found": "JSON: factors that the cooks found",
+    "freedom": "independent readings less fitted parameters",
+    "from_memory": "JSON: clauses of the standards that stand here from memory, a sentence each",
     "goal": "what is judged",
     "goal_designed": "its value for the design itself [SI]",
     "goal_dimension": "its dimension",
     "goal_meaning": "its meaning",
     "groups": "JSON: factors that were moved together, by the name of the group",
+    "heat_up": "in the sun, of a planned cook [s]",
     "how": "by hand, fixed or drive",
     "hypervolume_goals": "goals that span the volume, in order",
     "hypervolume_reference": "its far corner, in the goals' own units",
     "idle_factors": "varied factors of no effect in the chosen design",
+    "improved": "1 where the improved design is another than the one that was built",
+    "independent_readings": "that all readings are worth",
+    "instruments": "of the test, a line each, as the config has them",
     "intervals": "how the intervals were made",
+    "irradiance_error": "standard deviation of what the instrument for sunlight may be off by",
     "judged_by": "how days become one number",
     "layout": "in which order the rows of a sample stand",
     "least_of_one": "least regret by the rule that one design can have [SI]",
     "least_of_two": "and that two designs can have [SI]",
     "levels": "of the grid",
+    "limits": "JSON: safety limits that were looked at",
     "merged": "JSON: seed, created and content_hash of the results that were made into one; only there",
     "most_dropped": "share of the sample without a value up to which an output is analysed",
+    "most_reach": "reach from which a ratio is not known at all",
     "negligible_share": "of the largest effect, under which a factor may be fixed",
+    "next_test": "JSON: the next test cook, with what is known before and after it; only of ratios of an oven as built",
     "noise_share": "of the variance, that the rays alone bring",
+    "offset_error": "what thermometers may be off by in all readings, in words",
     "other_seeds": "repeats with other rays",
     "outcomes": "that were asked for, the most important first",
     "pick": "the rule by which one design of the front is chosen",
     "population": "designs in a generation",
+    "posterior": "JSON: what the cooks know of the factors together: estimates, covariance, bounds",
     "r_squared": "share of the variance that the response accounts for",
     "rather": "what decides among designs within the slack of the best",
+    "reading_error": "standard deviation of a reading, in words",
+    "reasons": "JSON: what each reason means for which a reading was touched",
+    "recommended": "way of testing that is recommended, from 0",
+    "recommended_cooks": "cooks of it that are needed; 0 where no number of them within the most is enough",
+    "refits": "fits to made-up readings",
+    "refused": "JSON: by figure, why there is none",
     "repeats": "times that each oven was run with other rays",
+    "report_title": "of the test report; empty for that of the config",
     "resamples": "of the bootstrap",
+    "robust": "1 where far-off readings counted less",
     "rounds": "of new designs",
     "rule": "by which one design is better for the region than another",
     "sampler": "what drew the designs, and its version",
@@ -180,8 +256,11 @@ OWN = {
     "space": "JSON: how each factor was drawn",
     "spread": "of each quantity within its accuracy",
     "started": "row of the design that the study started from",
+    "tied_within": "of the criterion, within which causes are not told apart",
     "trials": "designs in all",
     "uncertain": "factors that nobody decides",
+    "unchanged_criterion": "of the oven as described",
+    "unchanged_left": "what the oven as described leaves unexplained, root mean square in deviations",
     "wanted": "share of ovens that shall be at most the first level worse",
     "warnings": "what is to be kept in mind, a line each",
     "weather": "1 where each design met one day drawn by its weight",
@@ -191,11 +270,24 @@ OWN = {
 AT_TIMES = {"search": ("idle_factors", "merged"), "sensitivity": ("merged",), "screening": ("merged",)}
 
 
+def cook_text(name: str, day: str) -> str:
+    """A test cook of the config: two hours from half past ten on, water that nears 90 degC."""
+    rows = []
+    for minute in range(0, 125, 5):
+        food = 90 - 60 * 0.985**minute
+        clock = f"{10 + (30 + minute) // 60}:{(30 + minute) % 60:02d}"
+        rows.append(
+            f"{clock}, {food:.1f}, {food + 3:.1f}, {26 + minute / 60:.1f}, {860 + minute / 4:.0f}, 0.6"
+        )
+    return COOK.format(name=name, day=day, rows="\n".join(rows))
+
+
 def config_text() -> str:
     """A config with a small study of each kind that there is."""
     text = (ROOT / "tests/oven.toml").read_text("utf-8")
     text = text[: text.index("[[study]]")].replace("rays = 16", "rays = 4")
     text = text.replace("days_per_month = 5", "days_per_month = 1")
+    text += cook_text("water", "2026-01-12") + cook_text("water again", "2026-01-13")
     there = [kind for kind in STUDIES if kind in KINDS]
     return text + "".join(f'[[study]]\nkind = "{kind}"\n{STUDIES[kind]}\n' for kind in there)
 

@@ -85,9 +85,6 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
         "study": "standard",
         "report_title": section.title,
         "instruments": "\n".join(section.instruments),
-        "latitude": setting.sky.place.latitude,
-        "longitude": setting.sky.place.longitude,
-        "altitude": setting.sky.place.altitude,
     }
     return dataset.assign_attrs(about), work.design
 

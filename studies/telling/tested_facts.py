@@ -23,12 +23,12 @@ def facts(result: xr.Dataset) -> Iterator[tuple[str, str]]:
 
 
 def _place(result: xr.Dataset) -> Iterator[tuple[str, str]]:
-    attrs = result.attrs
-    latitude, longitude = math.degrees(attrs["latitude"]), math.degrees(attrs["longitude"])
+    site = json.loads(str(result.attrs["site"]))
+    latitude, longitude = math.degrees(site["latitude"]), math.degrees(site["longitude"])
     yield (
         "place",
-        f"{attrs['place']}: {abs(latitude):.2f} deg {'N' if latitude >= 0 else 'S'}, {abs(longitude):.2f} deg "
-        f"{'E' if longitude >= 0 else 'W'}, {attrs['altitude']:.0f} m above the sea",
+        f"{result.attrs['place']}: {abs(latitude):.2f} deg {'N' if latitude >= 0 else 'S'}, {abs(longitude):.2f} deg "
+        f"{'E' if longitude >= 0 else 'W'}, {site['altitude']:.0f} m above the sea",
     )
     yield "dates", listed(sorted(set(_used(result)["date"].to_numpy().tolist()))) or "no cook was used"
 
