@@ -81,6 +81,15 @@ class Measured:
         shifts = (f"start_{number}" for number in self.starts)
         return (*self.factors, *(one.offset for one in self.offsets), *shifts)
 
+    def only(self, number: int) -> Measured:
+        """The readings of one cook, as the first and only one."""
+        return Measured(
+            (self.models[number],),
+            self.factors,
+            tuple(one._replace(cook=0) for one in self.offsets if one.cook == number),
+            (0,) if number in self.starts else (),
+        )
+
     @cached_property
     def series(self) -> tuple[Series, ...]:
         """Thermometers of all cooks."""

@@ -1,53 +1,62 @@
 """An oven fitted to test cooks: how it differs from its description, how surely, and what cannot be told apart."""
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ...model import CookModel, CookRecord, DescriptionError, Design, RecordError
-from ..judging.measured import FOOD, Measured, Series
+from ...model import Design
+from ..judging.measured import Measured, Series
 from ..judging.next_test import next_test
 from ..judging.posterior import Posterior
-from ..methods.fitting import FitError, Fitted, fitted, told_apart, widened
+from ..methods.between import variance_between
+from ..methods.fitting import FitError, Fitted, told_apart, widened
 from ..methods.least_squares import Prior
-from .cook import cook_model
-from .fit_result import FitRun, fit_dataset
-from .fit_table import NOISE, FitSection, fit_faults, fit_ready
+from .cooks_fitted import fitted_to, measured_in, models_of, noise_of, prior_of, start_of
+from .fit_readings import FitRun
+from .fit_result import fit_dataset
+from .fit_table import FitSection, fit_faults, fit_ready
 from .kind import Kind, StudyError, Work, middle_day
 
 Floats = NDArray[np.float64]
 
-_REACH = 10.0  # standard deviations that a shift may be at most
+WEAK = 0.5  # of a logarithm or of a range: how far a cook by itself is held to all together
+
+_TELLING = 0.5  # of that: a cook that knows a factor no better says nothing of its own
 
 
 def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     ready, rounds = work.ready, work.section.other_seeds + 1
     names = tuple(factor.name for factor in ready.factors)
-    measured = _measured(work, ready.used, names)
-    held = Measured(_models(work, ready.held), names) if ready.held else None
+    measured = measured_in(work, ready.used, names)
+    held = Measured(models_of(work, ready.held), names) if ready.held else None
     try:
-        first = _fitted(work, measured, _noise(work, measured), bootstrap=0)
-        noise = _noise(work, measured, first)
-        found = _fitted(work, measured, noise, bootstrap=work.section.bootstrap)
+        first = fitted_to(work, measured, noise_of(work, measured), bootstrap=0)
+        noise = noise_of(work, measured, first)
+        found = fitted_to(work, measured, noise, bootstrap=work.section.bootstrap)
         work.progress(1, rounds, 0)
-        apart = told_apart(found, _prior(work, measured, noise), len(names))
+        apart = told_apart(found, prior_of(work, measured, noise), len(names))
         rays = _of_rays(work, found, noise)
+        by_cook = _by_cook(work, measured, noise, found)
     except FitError as error:
         raise StudyError([f"cooks: {error}"]) from error
     work.progress(rounds, rounds, 0)
-    found = widened(found, rays)
+    between = _between(found, *by_cook)
+    by_readings = found.errors[: len(names)]
+    found = widened(found, rays + np.diag(between / len(ready.used)))
     run = FitRun(
         factors=ready.factors,
-        start=_start(work),
+        start=start_of(work),
         measured=measured,
         held=held,
         found=found,
         posterior=_posterior(work, found),
         apart=apart,
+        by_readings=by_readings,
         rays=np.sqrt(np.diag(rays)),
+        by_cook=by_cook,
+        between=np.sqrt(between),
     )
     about = _about(work) | _next_test(work, run.posterior, noise)
     return fit_dataset(run).assign_attrs(about), run.posterior.built(work.design)
@@ -60,90 +69,51 @@ def _next_test(work: Work, posterior: Posterior, noise: dict[Series, float]) -> 
     return {} if text is None else {"next_test": text}
 
 
-def _models(work: Work, records: Sequence[CookRecord]) -> tuple[CookModel, ...]:
-    """The model of each cook; its light is traced here."""
-    try:
-        return tuple(cook_model(work, record) for record in records)
-    except (DescriptionError, RecordError) as error:
-        raise StudyError([f"cooks: {fault}" for fault in error.faults]) from error
-
-
 def _of_rays(work: Work, found: Fitted, noise: dict[Series, float]) -> Floats:
     """Covariance of the factors, in coordinates, when other rays are traced: float64[factor, factor]."""
     count = len(work.ready.factors)
     each = [found.values]
     for number in range(1, work.section.other_seeds + 1):
         other = work.within(seed=work.setting.seed + number)
-        measured = _measured(other, work.ready.used, found.names[:count])
-        each.append(_fitted(other, measured, noise, bootstrap=0, start=found.values).values)
+        measured = measured_in(other, work.ready.used, found.names[:count])
+        each.append(fitted_to(other, measured, noise, bootstrap=0, start=found.values).values)
         work.progress(number, work.section.other_seeds + 1, 0)
     if len(each) < 2:
         return np.zeros((count, count))
     return np.cov(found.coordinates.of(np.array(each))[:, :count], rowvar=False).reshape(count, count)
 
 
-def _measured(work: Work, records: Sequence[CookRecord], names: tuple[str, ...]) -> Measured:
-    """All readings that are fitted to, with what else than the factors may be off."""
-    models = _models(work, records)
-    series = Measured(models, names).series
-    return Measured(
-        models,
-        names,
-        offsets=tuple(one for one in series if one.sensor in work.section.offset),
-        starts=tuple(one.cook for one in series if one.sensor == FOOD),
-    )
+def _by_cook(
+    work: Work, measured: Measured, noise: dict[Series, float], found: Fitted
+) -> tuple[Floats, Floats]:
+    """What each cook would say alone, and its standard error in coordinates: float64[cook, factor] both.
+
+    Each is held weakly to what all say, so that a cook that cannot tell factors apart has an answer.
+    """
+    count, cooks = len(work.ready.factors), len(measured.models)
+    values, errors = np.full((cooks, count), np.nan), np.full((cooks, count), np.nan)
+    weak = found.coordinates.stated(np.full(len(found.values), WEAK), found.values)
+    for number in range(cooks):
+        alone = measured.only(number)
+        own = {Series(0, one.sensor): value for one, value in noise.items() if one.cook == number}
+        shifts = prior_of(work, alone, own)
+        prior = Prior(
+            np.concatenate([found.values[:count], shifts.middle[count:]]),
+            np.concatenate([weak[:count], shifts.deviation[count:]]),
+        )
+        start = np.concatenate([found.values[:count], np.zeros(len(alone.names) - count)])
+        one = fitted_to(work, alone, own, start=start, prior=prior)
+        values[number], errors[number] = one.values[:count], one.errors[:count]
+    return values, errors
 
 
-def _noise(work: Work, measured: Measured, first: Fitted | None = None) -> dict[Series, float]:
-    """Deviation of a reading of each series: as stated, else as a first fit found it, else as usual. [K]"""
-    stated = work.section.noise
-    found = [NOISE] * len(measured.series) if first is None else [one.deviation for one in first.series]
-    return {
-        one: stated.get(one.sensor, deviation) for one, deviation in zip(measured.series, found, strict=True)
-    }
-
-
-def _prior(work: Work, measured: Measured, noise: dict[Series, float]) -> Prior:
-    """What is known before the cooks: of factors, of offsets of thermometers, of the food's first reading."""
-    offsets = [work.section.offset[one.sensor] for one in measured.offsets]
-    starts = [noise[Series(cook, FOOD)] for cook in measured.starts]
-    prior: Prior = work.ready.prior([*offsets, *starts])
-    return prior
-
-
-def _start(work: Work) -> Floats:
-    """The factors as the design has them, or the middle of their range where it leaves them to a material."""
-    values = [work.design.value(factor.name) for factor in work.ready.factors]
-    return np.array(
-        [
-            (factor.low + factor.high) / 2 if value is None else min(max(value, factor.low), factor.high)
-            for factor, value in zip(work.ready.factors, values, strict=True)
-        ]
-    )
-
-
-def _fitted(
-    work: Work, measured: Measured, noise: dict[Series, float], *, bootstrap: int, start: Floats | None = None
-) -> Fitted:
-    factors, prior = work.ready.factors, _prior(work, measured, noise)
-    count = len(factors)
-    reach = _REACH * prior.deviation[count:]
-    each = np.array([noise[one] for one in measured.series])
-    return fitted(
-        measured,
-        np.where(measured.started, measured.temperature, np.nan),
-        names=measured.names,
-        start=np.concatenate([_start(work), np.zeros(len(reach))]) if start is None else start,
-        bounds=([f.low for f in factors] + (-reach).tolist(), [f.high for f in factors] + reach.tolist()),
-        logs=[factor.logs for factor in factors] + [False] * len(reach),
-        prior=prior,
-        noise=each[measured.numbers],
-        series=measured.numbers,
-        time=measured.time,
-        robust=work.section.robust,
-        bootstrap=bootstrap,
-        seed=work.setting.seed,
-    )
+def _between(found: Fitted, values: Floats, errors: Floats) -> Floats:
+    """Variance of each factor from cook to cook, in coordinates; of cooks that tell it. float64[factor]"""
+    count = values.shape[1]
+    padded = np.pad(values, ((0, 0), (0, len(found.values) - count)), constant_values=1.0)
+    x = found.coordinates.of(padded)[:, :count]
+    telling = np.where(errors < _TELLING * WEAK, errors, np.nan)
+    return np.array([variance_between(x[:, k], telling[:, k]) for k in range(count)])
 
 
 def _posterior(work: Work, found: Fitted) -> Posterior:
@@ -171,7 +141,7 @@ def _about(work: Work) -> dict[str, Any]:
         "seed": work.setting.seed,
         "intervals": "95 % intervals from the Jacobian, with Student's t for independent readings: each series counts "
         "for its readings over their integrated autocorrelation time (Bayley and Hammersley 1946, Geyer 1992); what "
-        "other rays move is added",
+        "other rays move, and how far cooks differ (DerSimonian and Laird 1986), is added",
     }
 
 

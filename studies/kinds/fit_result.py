@@ -1,30 +1,14 @@
 """What a fit to test cooks holds: factors, what is known of them together, every reading beside the model."""
 
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ..judging.measured import FOOD, Measured, Series
-from ..judging.posterior import Posterior
-from ..methods.fitting import Fitted, foretold
-from .fit_table import Factor
+from .fit_readings import FitRun, about, readings_of
 
 Floats = NDArray[np.float64]
-
-
-class FitRun(NamedTuple):
-    """A fit and all that it stood on."""
-
-    factors: tuple[Factor, ...]
-    start: Floats  # the factors as described
-    measured: Measured  # cooks that were fitted to
-    held: Measured | None  # cooks that were held out
-    found: Fitted
-    posterior: Posterior
-    rays: Floats  # what other rays move each factor by, a standard deviation in coordinates
-    apart: tuple[Floats, Floats]  # singular values and directions of the factors
 
 
 def fit_dataset(run: FitRun) -> xr.Dataset:
@@ -34,7 +18,7 @@ def fit_dataset(run: FitRun) -> xr.Dataset:
     -------
     Dataset over (factor, other, direction, draw, cook, series, reading, offset)
     """
-    parts = [_factors(run), _directions(run), _readings(run)]
+    parts = [_factors(run), _directions(run), readings_of(run), _by_cook(run)]
     if run.measured.offsets:
         parts.append(_offsets(run))
     told = {
@@ -43,10 +27,6 @@ def fit_dataset(run: FitRun) -> xr.Dataset:
         "converged": int(run.found.converged),
     }
     return xr.merge(parts, combine_attrs="drop_conflicts").assign_attrs(told)
-
-
-def _text(meaning: str, unit: str = "1") -> dict[str, Any]:
-    return {"units": unit, "long_name": meaning}
 
 
 def _factors(run: FitRun) -> xr.Dataset:
@@ -62,7 +42,12 @@ def _factors(run: FitRun) -> xr.Dataset:
         "high": (found.high[:count], f"upper end of its 95 % interval, {own}"),
         "described": (run.start, f"the factor as described, {own}"),
         "standard_error": (found.errors[:count], "of its logarithm, or as a share of its range"),
+        "readings_error": (run.by_readings, "part of the standard error that is the readings' own scatter"),
         "ray_noise": (run.rays, "part of the standard error that is the ray tracer's own noise"),
+        "between_cooks": (
+            run.between,
+            "standard deviation from cook to cook beyond their errors, as standard_error",
+        ),
         "at_bound": (found.at_bound[:count], "-1 at the lower end of what was allowed, 1 at the upper one"),
         "block_low": (blocks[0], f"lower end of the middle 95 % of refits to resampled residuals, {own}"),
         "block_high": (blocks[1], f"upper end of the middle 95 % of refits to resampled residuals, {own}"),
@@ -86,24 +71,24 @@ def _factors(run: FitRun) -> xr.Dataset:
     }
     pair = ("factor", "other")
     return xr.Dataset(
-        {name: ("factor", values, _text(text)) for name, (values, text) in variables.items()}
+        {name: ("factor", values, about(text)) for name, (values, text) in variables.items()}
         | {
-            "correlation": (pair, found.correlation[:count, :count], _text("correlation of two estimates")),
+            "correlation": (pair, found.correlation[:count, :count], about("correlation of two estimates")),
             "covariance": (
                 pair,
                 found.covariance[:count, :count],
-                _text("covariance of two estimates, of logarithms or shares of the range"),
+                about("covariance of two estimates, of logarithms or shares of the range"),
             ),
             "drawn": (
                 ("draw", "factor"),
                 draws,
-                _text(f"factor fitted to residuals resampled in blocks, {own}"),
+                about(f"factor fitted to residuals resampled in blocks, {own}"),
             ),
         },
-        coords={name: ("factor", values, _text(text)) for name, (values, text) in coordinates.items()}
+        coords={name: ("factor", values, about(text)) for name, (values, text) in coordinates.items()}
         | {
-            "other": ("other", [factor.name for factor in run.factors], _text("the other factor")),
-            "draw": ("draw", np.arange(len(draws)), _text("number of the refit")),
+            "other": ("other", [factor.name for factor in run.factors], about("the other factor")),
+            "draw": ("draw", np.arange(len(draws)), about("number of the refit")),
         },
     )
 
@@ -124,19 +109,19 @@ def _directions(run: FitRun) -> xr.Dataset:
     text = "of the readings, in logarithms or shares of the range; the best known direction first"
     return xr.Dataset(
         {
-            "singular_value": ("direction", singular, _text(f"singular value of the Jacobian {text}")),
+            "singular_value": ("direction", singular, about(f"singular value of the Jacobian {text}")),
             "direction_error": (
                 "direction",
                 error,
-                _text("standard error along the direction, by readings alone"),
+                about("standard error along the direction, by readings alone"),
             ),
             "direction_part": (
                 ("direction", "factor"),
                 directions,
-                _text("part of a factor in the direction"),
+                about("part of a factor in the direction"),
             ),
         },
-        coords={"direction": ("direction", np.arange(len(singular)), _text("number of the direction"))},
+        coords={"direction": ("direction", np.arange(len(singular)), about("number of the direction"))},
     )
 
 
@@ -148,177 +133,40 @@ def _offsets(run: FitRun) -> xr.Dataset:
     kelvin = {"estimate": found.values[own], "low": found.low[own], "high": found.high[own]}
     return xr.Dataset(
         {
-            f"offset_{name}": ("offset", values, _text(f"thermometer reads too high by: {name}", "K"))
+            f"offset_{name}": ("offset", values, about(f"thermometer reads too high by: {name}", "K"))
             for name, values in kelvin.items()
         },
         coords={
             "offset_cook": (
                 "offset",
                 [records[one.cook] for one in run.measured.offsets],
-                _text("in this cook"),
+                about("in this cook"),
             ),
             "offset_sensor": (
                 "offset",
                 [one.sensor for one in run.measured.offsets],
-                _text("this thermometer"),
+                about("this thermometer"),
             ),
         },
     )
 
 
-class _Beside(NamedTuple):
-    """Readings of some cooks beside the model."""
-
-    measured: Measured
-    described: Floats
-    predicted: Floats
-    error: Floats
-    scatter: Floats  # of each series
-
-
-def _beside(run: FitRun) -> list[_Beside]:
-    """Of the cooks fitted to and of those held out."""
-    found, count = run.found, len(run.factors)
-    scatter = np.array([one.deviation for one in found.series])
-    sensors = np.array([one.sensor for one in run.measured.series])
-    described = np.concatenate([run.start, np.zeros(len(run.measured.names) - count)])
-    whole = _Beside(
-        run.measured, run.measured(described[np.newaxis])[0], *foretold(run.measured, found), scatter
-    )
-    if run.held is None:
-        return [whole]
-    held = run.held
-    like = [scatter[sensors == one.sensor] for one in held.series]
-    widths = np.array(
-        [np.sqrt((own**2).mean()) if len(own) else np.sqrt((scatter**2).mean()) for own in like]
-    )
-    said, error = foretold(lambda rows: held(rows[:, :count]), found)
-    for cook, effect in held.of_start.items():
-        own = np.array([one == Series(cook, FOOD) for one in held.series])
-        error = np.hypot(error, effect * widths[own][0])
-    return [whole, _Beside(held, held(run.start[np.newaxis])[0], said, error, widths)]
-
-
-def _readings(run: FitRun) -> xr.Dataset:
-    """Every reading and every series, those of held-out cooks after the others."""
-    parts = _beside(run)
-    cooks = np.cumsum([0] + [len(part.measured.models) for part in parts])
-    thermometers = np.cumsum([0] + [len(part.measured.series) for part in parts])
-    every = [one for part in parts for one in part.measured.series]
-    cook_of = np.concatenate(
-        [
-            [one.cook + start for one in part.measured.series]
-            for part, start in zip(parts, cooks, strict=False)
-        ]
-    ).astype(np.int64)
-    number = np.concatenate(
-        [part.measured.numbers + start for part, start in zip(parts, thermometers, strict=False)]
-    )
-    spread = np.concatenate([part.scatter[part.measured.numbers] for part in parts])
-    error = _joined(parts, "error")
-    used = np.concatenate(
-        [
-            part.measured.started & np.isfinite(part.measured.temperature) & np.isfinite(part.predicted)
-            for part in parts
-        ]
-    )
-    fitted_to = number < thermometers[1]
-    kelvin = {
-        "measured": (np.concatenate([part.measured.temperature for part in parts]), "temperature as read"),
-        "described_temperature": (
-            _joined(parts, "described"),
-            "what the model says of the oven as described",
-        ),
-        "fitted_temperature": (_joined(parts, "predicted"), "what the model says of the oven as fitted"),
-        "fitted_error": (error, "standard error of that, by what is unknown of the factors"),
-        "band": (
-            run.found.quantile * np.hypot(error, spread),
-            "half the width within which 95 % of readings are meant",
-        ),
-    }
-    plain = {
-        "reading_series": (number, "number of its series"),
-        "reading_used": ((used & fitted_to).astype(np.int8), "1: fitted to; 0: not"),
-        "reading_compared": (
-            used.astype(np.int8),
-            "1: told beside the model; 0: missing, a start, or not predicted",
-        ),
-        "reading_shaded": (
-            np.concatenate([part.measured.shaded for part in parts]).astype(np.int8),
-            "1 while no sun was let in",
-        ),
-    }
-    records = [model.record for part in parts for model in part.measured.models]
-    cook = {
-        "status": (np.zeros(len(records), np.int64), "0 the cook was told beside the model"),
-        "sun_measured": (
-            np.array([record.irradiance_measured for record in records], np.int8),
-            "1: an instrument read the sun; 0: a clear sky stands in",
-        ),
-        "held_out": (
-            (np.arange(len(records)) >= cooks[1]).astype(np.int8),
-            "1: not fitted to, only predicted",
-        ),
-        "cook_readings": (
-            np.bincount(cook_of[number], weights=used, minlength=len(records)).astype(np.int64),
-            "readings told beside the model",
-        ),
-    }
-    time = np.concatenate([part.measured.time for part in parts])
-    dataset = xr.Dataset(
-        {name: ("reading", values, _text(text, "K")) for name, (values, text) in kelvin.items()}
-        | {name: ("reading", values, _text(text)) for name, (values, text) in plain.items()}
-        | {name: ("cook", values, _text(text)) for name, (values, text) in cook.items()},
-        coords={
-            "reading_time": ("reading", time, _text("from the first reading of its cook", "s")),
-            "cook": ("cook", [record.name for record in records], _text("name of the cook")),
-            "cook_start": (
-                "cook",
-                [record.start.isoformat() for record in records],
-                _text("when it began, with the time zone"),
+def _by_cook(run: FitRun) -> xr.Dataset:
+    """What each cook would say alone; nan of those held out."""
+    held = len(run.held.models) if run.held else 0
+    values, errors = (np.pad(table, ((0, held), (0, 0)), constant_values=np.nan) for table in run.by_cook)
+    pair = ("cook", "factor")
+    return xr.Dataset(
+        {
+            "cook_estimate": (
+                pair,
+                values,
+                about("factor by one cook alone, weakly held to all, in its own SI unit"),
             ),
-            "series_sensor": ("series", [one.sensor for one in every], _text("place of the thermometer")),
-            "series_cook": ("series", cook_of, _text("number of the cook")),
-        },
+            "cook_error": (
+                pair,
+                errors,
+                about("standard error of that, of its logarithm or as a share of its range"),
+            ),
+        }
     )
-    return dataset.assign(_series(run, dataset, len(every)))
-
-
-def _joined(parts: list[_Beside], name: str) -> Floats:
-    return np.concatenate([getattr(part, name) for part in parts])
-
-
-def _series(run: FitRun, dataset: xr.Dataset, count: int) -> dict[str, Any]:
-    """How each thermometer agrees with the model before and after, and how it scatters."""
-    read, number = dataset["measured"].to_numpy(), dataset["reading_series"].to_numpy()
-    compared = dataset["reading_compared"].to_numpy() == 1
-    before = read - dataset["described_temperature"].to_numpy()
-    after = read - dataset["fitted_temperature"].to_numpy()
-    inside = np.abs(after) <= dataset["band"].to_numpy()
-    own = [compared & (number == k) for k in range(count)]
-
-    def of_each(values: Floats, root: bool = False) -> Floats:
-        means = np.array([values[one].mean() if one.any() else np.nan for one in own])
-        return np.sqrt(means) if root else means
-
-    scatter = [*run.found.series, *[None] * (count - len(run.found.series))]
-    kelvin = {
-        "series_before": (of_each(before**2, root=True), "root mean square of reading less described"),
-        "series_after": (of_each(after**2, root=True), "root mean square of reading less fitted"),
-        "series_bias": (of_each(after), "mean of reading less fitted"),
-        "series_scatter": (
-            np.array([np.nan if one is None else one.deviation for one in scatter]),
-            "standard deviation of a reading round the fit; nan of held-out cooks",
-        ),
-    }
-    plain = {
-        "series_inside": (of_each(inside.astype(float)), "share of readings within the 95 % band"),
-        "series_slowness": (
-            np.array([np.nan if one is None else one.slowness for one in scatter]),
-            "readings that are worth one independent reading; nan of held-out cooks",
-        ),
-        "series_readings": (np.array([int(one.sum()) for one in own]), "readings told beside the model"),
-    }
-    return {name: ("series", values, _text(text, "K")) for name, (values, text) in kelvin.items()} | {
-        name: ("series", values, _text(text)) for name, (values, text) in plain.items()
-    }

@@ -20,6 +20,7 @@ _SHARE = 0.25  # of its variance that a prior took away, from which an interval 
 _APART = 1.5  # ratio of two ways to an interval, from which it is said that they differ
 _INSIDE = 0.85  # share of held-out readings in the band, below which the band is not to be believed
 _OF_RAYS = 0.7  # of the standard error, from which more rays are worth it: half of the variance
+_DIFFER = 0.03  # of a logarithm or a range from cook to cook, from which it is worth a word
 _SLOW = 2.0  # readings for one independent one, from which it is worth a word
 _STRUCTURE = (
     3.0  # deviations of stated scatter that are left after the fit, from which the model is said to miss
@@ -55,6 +56,7 @@ def fit_sentences(result: xr.Dataset) -> list[str]:
         *(_found(result.sel(factor=name)) for name in factors),
         *_looking(result, factors),
         _agreement(result),
+        *_disagreement(result),
         *_unmeasured(result),
         *_independence(result),
         *apart_sentences(result),
@@ -127,6 +129,25 @@ def _agreement(result: xr.Dataset) -> str:
 
 def _kelvin(value: float, result: xr.Dataset) -> str:
     return said(value, "temperature_difference", result.attrs, digits=2)
+
+
+def _disagreement(result: xr.Dataset) -> Iterator[str]:
+    """Factors that differ from cook to cook by more than the cooks are unsure."""
+    for name in result["factor"].to_numpy():
+        one = result.sel(factor=name)
+        if float(one["between_cooks"]) < _DIFFER:
+            continue
+        known = np.isfinite(one["cook_estimate"].to_numpy())
+        each = [
+            f'{said(value, str(one["factor_dimension"].item()), one.attrs, digits=3)} in "{cook}"'
+            for value, cook in zip(
+                one["cook_estimate"].to_numpy()[known], one["cook"].to_numpy()[known], strict=True
+            )
+        ]
+        yield (
+            f"{spoken(name)} differs from cook to cook by more than each is unsure of it: {listed(each)}. Something "
+            "differed that the log does not say, such as wind, aiming, filling or dust; the interval is wider for it."
+        )
 
 
 def _unmeasured(result: xr.Dataset) -> Iterator[str]:
@@ -267,11 +288,10 @@ def _mean(values: Any, weight: Any) -> float:
 
 
 def _otherwise(result: xr.Dataset) -> Iterator[str]:
-    """Intervals that refits to resampled residuals make otherwise; rays are no part of these."""
+    """Intervals that refits to resampled residuals make otherwise, as far as readings make them."""
     for name in result["factor"].to_numpy():
         one = result.sel(factor=name)
-        share = float(one["ray_noise"] / one["standard_error"])
-        width = float(one["high"] - one["low"]) * math.sqrt(max(1 - share**2, 0.0))
+        width = float(one["high"] - one["low"]) * float(one["readings_error"] / one["standard_error"])
         blocks = float(one["block_high"] - one["block_low"])
         if not np.isfinite(blocks) or int(one["at_bound"]) or 1 / _APART < blocks / width < _APART:
             continue

@@ -7,6 +7,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
 from scipy.signal import lfilter
 
+from noonhearth.studies.methods.between import variance_between
 from noonhearth.studies.methods.coordinates import Coordinates
 from noonhearth.studies.methods.fitting import (
     FitError,
@@ -351,3 +352,16 @@ def test_what_is_foretold_of_a_line_is_as_sure_as_the_textbook_says() -> None:
     off, spread = ahead - T.mean(), ((T - T.mean()) ** 2).sum()
     np.testing.assert_allclose(said, found.values[0] + found.values[1] * ahead, rtol=1e-9)
     np.testing.assert_allclose(error, np.sqrt(one * (1 / len(T) + off**2 / spread)), rtol=1e-6)
+
+
+def test_what_differs_between_trials_is_what_their_errors_do_not_explain() -> None:
+    """Of many trials of unlike errors the moments come back; of equal errors it is a closed form."""
+    rng = np.random.default_rng(16)
+    errors = rng.uniform(0.05, 0.3, 4000)
+    values = 1.0 + 0.2 * rng.standard_normal(4000) + errors * rng.standard_normal(4000)
+    assert variance_between(values, errors) == pytest.approx(0.2**2, rel=0.06)
+    assert variance_between(1.0 + errors * rng.standard_normal(4000), errors) < 0.02**2
+    equal = np.array([1.0, 1.4, 1.1, np.nan])
+    assert variance_between(equal, np.full(4, 0.1)) == pytest.approx(equal[:3].var(ddof=1) - 0.01)
+    assert variance_between(np.array([1.0, 1.01]), np.array([0.1, 0.1])) == 0.0
+    assert variance_between(np.array([1.0, np.nan]), np.array([0.1, 0.1])) == 0.0

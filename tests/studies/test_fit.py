@@ -131,6 +131,26 @@ def test_spikes_move_a_robust_fit_little() -> None:
     assert off[0] > 3 * off[1]
 
 
+def test_cooks_that_disagree_are_named_and_widen_the_interval() -> None:
+    """One of three cooks lost 30 % more than the others, of which no log says anything."""
+    rng = np.random.default_rng([5, 22])
+    blank = cooks.blank(rng, ("food", "pot"), hours=2.5, shade=0.6)
+    lossy = cooks.logged(rng, cooks.SETTING.design, blank, TRUTH | {"loss_ratio": 1.3 * TRUTH["loss_ratio"]})
+    alike = (cook("first", 1), cook("second", 2))
+    agreed = studies.fit(setting(*alike), **QUICK)
+    torn = studies.fit(setting(*alike, dataclasses.replace(lossy, name="lossy")), **QUICK)
+    loss = torn.sel(factor="loss_ratio")
+    alone = loss["cook_estimate"].to_numpy() / TRUTH["loss_ratio"]
+    assert alone == pytest.approx([1.0, 1.0, 1.3], rel=0.03)
+    # Three values of which one lies apart by log 1.3 spread by 0.15; weights by unlike errors move that a little.
+    assert 0.1 < float(loss["between_cooks"]) < 0.2
+    assert float(loss["standard_error"]) > 5 * float(agreed["standard_error"].sel(factor="loss_ratio"))
+    assert float(loss["low"]) < TRUTH["loss_ratio"] * 1.3 ** (1 / 3) < float(loss["high"])
+    said = [sentence for sentence in studies.sentences(torn) if "differs from cook to cook" in sentence]
+    assert any(sentence.startswith("Loss ratio") and '"lossy"' in sentence for sentence in said)
+    assert "differs from cook to cook" not in " ".join(studies.sentences(agreed))
+
+
 def test_a_prior_is_said_where_the_interval_rests_on_it() -> None:
     fit = studies.fit(setting(_heat_up()), prior={"loss_ratio": ["1.4", "0.02"]}, **QUICK)
     assert float(fit["standard_error"].sel(factor="loss_ratio")) < 0.02 / 1.4
