@@ -86,9 +86,9 @@ class Campaigns:
             trials.append((self._told(self.empty, own, np.inf, between), 1))
         size = len(self.factors)
         if self.before is not None:
-            own = np.zeros_like(trials[0][0])
-            own[:size, :size] = self.before
-            trials.append((own, 1))
+            done = np.zeros_like(trials[0][0])
+            done[:size, :size] = self.before
+            trials.append((done, 1))
         wrong = self.errors.sunlight if sunlight is None else sunlight
         whole = pooled(trials, self._prior())
         covered, true = (misled(whole, size, fault)[:size, :size] for fault in (wrong, 0.0))
