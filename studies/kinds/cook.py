@@ -5,13 +5,13 @@ from typing import Literal
 import xarray as xr
 from pydantic import Field
 
-from ...model import CookModel, CookRecord, Design
+from ...model import CookModel, CookRecord, DescriptionError, Design, RecordError
 from ..asking.cook_tables import CookNames, cook_faults, cooks_named
 from ..asking.fields import Base
 from ..asking.schema import Section
 from ..logs import usual_air
 from .cook_result import Compared, cook_dataset
-from .kind import Kind, Work
+from .kind import Kind, StudyError, Work
 
 
 class CookStudySection(Section):
@@ -35,20 +35,23 @@ def cook_model(work: Work, record: CookRecord, *, least_rays: int = 0, again: in
 
     Raises
     ------
-    DescriptionError
+    StudyError
         The oven cannot be built, or holds less than was in the pot.
     """
     setting = work.setting
-    return CookModel(
-        work.design,
-        record,
-        place=setting.sky.place,
-        catalogue=setting.catalogue,
-        rays=max(setting.rays, least_rays),
-        seed=setting.seed + again,
-        albedo=setting.sky.albedo,
-        air=usual_air(setting.sky),
-    )
+    try:
+        return CookModel(
+            work.design,
+            record,
+            place=setting.sky.place,
+            catalogue=setting.catalogue,
+            rays=max(setting.rays, least_rays),
+            seed=setting.seed + again,
+            albedo=setting.sky.albedo,
+            air=usual_air(setting.sky),
+        )
+    except (DescriptionError, RecordError) as error:
+        raise StudyError([f"cooks: {fault}" for fault in error.faults]) from error
 
 
 COOK = Kind(

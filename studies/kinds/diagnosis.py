@@ -15,11 +15,12 @@ from ..asking.fields import Base, Share
 from ..asking.schema import Section
 from ..judging.measured import Measured
 from ..methods.explanations import Explanation, Readings, compared
+from ..methods.independence import FEWEST
 from .causes import CAUSES, has_cause, plausible_values
 from .cook import cook_model
 from .diagnosis_result import Diagnosed, diagnosis_dataset
 from .fit_table import NOISE, BySensor
-from .kind import Given, Kind, Work
+from .kind import Given, Kind, StudyError, Work
 from .telling_tests import RAYS, separations
 
 Floats = NDArray[np.float64]
@@ -72,11 +73,16 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     total = len(names) + 1
     work.progress(0, total, 0)
     measured = Measured(models, ())
-    comparison = compared(
-        [_explanation(name, models, work.design) for name in names],
-        measured(np.empty((1, 0)))[0],
-        _readings(work, models, measured),
-    )
+    unchanged, readings = measured(np.empty((1, 0)))[0], _readings(work, models, measured)
+    count = int((np.isfinite(unchanged) & np.isfinite(readings.observed)).sum())
+    if count < FEWEST:
+        raise StudyError(
+            [
+                f"cooks: {count} readings of thermometers can be compared, at least {FEWEST:.0f} are needed: look at "
+                "the gaps of light and air in the logs"
+            ]
+        )
+    comparison = compared([_explanation(name, models, work.design) for name in names], unchanged, readings)
     work.progress(len(names), total, 0)
     diagnosed = Diagnosed(work.design, tuple(models), measured, comparison)
     apart = separations(work, comparison)
@@ -127,12 +133,9 @@ def _noise_of_rays(work: Work, measured: Measured) -> Floats:
     """How far other rays would move each series, which no cause should explain. float64[series] [K]"""
     others = [cook_model(work, record, least_rays=RAYS, again=1) for record in work.ready]
     moved = (Measured(others, ())(np.empty((1, 0))) - measured(np.empty((1, 0))))[0]
-    return np.array(
-        [
-            np.sqrt(np.nanmean(moved[measured.numbers == number] ** 2))
-            for number in range(len(measured.series))
-        ]
-    )
+    known = np.isfinite(moved)
+    of_series = [moved[known & (measured.numbers == number)] for number in range(len(measured.series))]
+    return np.array([float(np.sqrt((one**2).mean())) if one.size else 0.0 for one in of_series])
 
 
 def _readings(work: Work, models: list[CookModel], measured: Measured) -> Readings:

@@ -85,7 +85,7 @@ def _gaps(one: xr.Dataset, result: xr.Dataset) -> Iterator[str]:
     for sensor in one["sensor"].to_numpy():
         here = one.sel(sensor=sensor)
         told = [
-            f"{_signed(float(here['gap_mean'].sel(phase=phase)), result)} {_when(str(phase), result)}"
+            f"{_signed(float(here['gap_mean'].sel(phase=phase)), result)} {part_of_cook(str(phase), result)}"
             for phase in one["phase"].to_numpy()
             if int(here["gap_count"].sel(phase=phase)) > 0
         ]
@@ -93,7 +93,7 @@ def _gaps(one: xr.Dataset, result: xr.Dataset) -> Iterator[str]:
             yield f"Predicted less measured, {spoken(sensor)}: {listed(told)}."
 
 
-def _when(phase: str, result: xr.Dataset) -> str:
+def part_of_cook(phase: str, result: xr.Dataset) -> str:
     """A part of the cook in the units of the result."""
     if "degC" not in phase or result.attrs.get("shown_in") != "inch":
         return phase if phase not in ("shaded", "cooling down") else f"while {phase}"

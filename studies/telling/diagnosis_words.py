@@ -7,6 +7,7 @@ import numpy as np
 import xarray as xr
 
 from ..asking.quantity import difference_of
+from .cook_words import part_of_cook
 from .phrases import listed, said, spoken
 
 _ENOUGH = 2.0  # K apart in a further test that a thermometer would show
@@ -82,17 +83,20 @@ def _tests(result: xr.Dataset) -> Iterator[str]:
     if "apart" not in result:
         return
     best, *others = [str(name) for name in result["tied_cause"].to_numpy()]
+    told: dict[str, list[str]] = {}
     for name in others:
-        apart = result["apart"].sel(tied_cause=best, other_cause=name)
-        most = int(np.nanargmax(np.nan_to_num(apart.to_numpy(), nan=-1.0)))
-        gap = float(apart[most])
-        test = str(result["test"].to_numpy()[most])
-        if gap >= _ENOUGH:
-            yield f"What would tell {best} from {name}: {test}; there they would lie {_kelvin(gap, result)} apart."
+        apart = np.nan_to_num(result["apart"].sel(tied_cause=best, other_cause=name).to_numpy(), nan=0.0)
+        most = int(np.argmax(apart))
+        gap, test = float(apart[most]), str(result["test"].to_numpy()[most])
+        text = f"{name} ({_kelvin(gap, result)} apart)"
+        told.setdefault(test if gap >= _ENOUGH else "", []).append(text)
+    for test, names in told.items():
+        if test:
+            yield f"What would tell {best} from {listed(names)}: {test}."
         else:
             yield (
-                f"No further cook that was tried tells {best} from {name} ({_kelvin(max(gap, 0.0), result)} apart "
-                "at most): put one of the two right by hand, and cook again."
+                f"No further cook that was tried tells {best} from {listed(names)}: put one of them right by hand, and "
+                "cook again."
             )
 
 
@@ -100,7 +104,7 @@ def _parts(result: xr.Dataset) -> Iterator[str]:
     """Gaps by part of the cook, before and after."""
     before, after = result["gap_as_described"].to_numpy(), result["gap_explained"].to_numpy()
     told = [
-        f"{phase} {_signed(was, result)}, then {_signed(now, result)}"
+        f"{part_of_cook(str(phase), result)} {_signed(was, result)}, then {_signed(now, result)}"
         for phase, was, now in zip(result["phase"].to_numpy(), before, after, strict=True)
         if math.isfinite(was)
     ]

@@ -7,6 +7,8 @@ import io
 import math
 import random
 import re
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -14,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import noonhearth.studies as studies
 from noonhearth.model import Place, load_catalogue
 from noonhearth.studies.asking.cook_tables import CookSection
 from noonhearth.studies.logs import LogError, LoggedCook
@@ -21,6 +24,7 @@ from noonhearth.studies.logs.logged import logged_cook
 
 YARD = Place(latitude=math.radians(46), longitude=math.radians(7), altitude=900.0, timezone="Europe/Zurich")
 CATALOGUE = load_catalogue()
+OVEN = Path(__file__).parents[1] / "oven.toml"
 ROWS = 14
 
 NUMBERS = (
@@ -267,3 +271,24 @@ def test_damaged_workbooks() -> None:
         contents = dice.choice([_bytes_flipped, _cut, _torn_off, _junk])(sound, dice)
         record = read(section, contents)
         assert record is None or record.cleaning.readings > 0
+
+
+@pytest.mark.slow
+@pytest.mark.compiled
+@pytest.mark.parametrize("name", LOGS)
+def test_damaged_logs_go_through_the_model_and_are_told(name: str) -> None:
+    """What was read of a damaged log is predicted, told and drawn, or refused in a sentence."""
+    setting = replace(studies.load(OVEN).setting, rays=4)
+    section, sound = LOGS[name]
+    dice, told = random.Random(f"through the model {name}"), 0
+    for number in range(12):
+        record = read(section, damaged(sound, dice))
+        if record is None:
+            continue
+        kind = studies.diagnosis if number % 6 == 0 else studies.cook
+        try:
+            result = kind(replace(setting, cooks=(record,)))
+        except studies.StudyError:
+            continue
+        told += bool(studies.sentences(result)) and bool(list(studies.drawn(result)))
+    assert told >= 5

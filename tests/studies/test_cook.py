@@ -154,3 +154,9 @@ def test_faults_of_the_key(plan: studies.Plan) -> None:
         studies.cook(plan.setting, cooks=["empty pot", "empty pot"])
     with pytest.raises(studies.StudyError, match="cooks: there is none"):
         studies.cook(replace(plan.setting, cooks=()))
+
+
+def test_a_meal_that_the_pot_does_not_hold_is_told(plan: studies.Plan) -> None:
+    full = record([295.0, 300.0, 310.0], meal=Meal(food="water", food_mass=40.0))
+    with pytest.raises(studies.StudyError, match="cooks: one: "):
+        studies.cook(replace(plan.setting, rays=4, cooks=(full,)))

@@ -214,6 +214,13 @@ def test_a_sound_oven_needs_no_explaining_and_a_leak_is_told_with_its_next_test(
     assert "causes that were not tried are not ruled out" in text
 
 
+def test_a_cook_with_nothing_to_compare_is_told(setting: studies.Setting) -> None:
+    with pytest.raises(studies.StudyError, match="cooks: 0 readings of thermometers can be compared"):
+        studies.diagnosis(
+            replace(setting, cooks=(weather(setting),))
+        )  # whose thermometers were read but once
+
+
 def test_faults_of_a_diagnosis(setting: studies.Setting) -> None:
     with pytest.raises(studies.StudyError, match=r'causes: "leek" is none; did you mean leak\?'):
         studies.diagnosis(replace(setting, cooks=(weather(setting),)), causes=["leek", "fogged cover"])
