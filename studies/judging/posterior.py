@@ -153,7 +153,7 @@ class Posterior:
         x = np.tile(self._axes.of(np.array(self.values)), (rows, 1))
         for k, step in enumerate(self._directions):
             x = x + steps[:, k : k + 1] * step
-        found = np.clip(self._axes.values(np.clip(x, *self._axes.ends)), self.low, self.high)
+        found = np.clip(self._axes.values(x), self.low, self.high)
         rest = {name: column for name, column in columns.items() if name not in own}
         return rest | {name: np.ascontiguousarray(found[:, k]) for k, name in enumerate(self.names)}
 

@@ -91,6 +91,8 @@ def _by_cook(
     Each is held weakly to what all say, so that a cook that cannot tell factors apart has an answer.
     """
     count, cooks = len(work.ready.factors), len(measured.models)
+    if cooks == 1:
+        return found.values[np.newaxis, :count], found.errors[np.newaxis, :count]
     values, errors = np.full((cooks, count), np.nan), np.full((cooks, count), np.nan)
     weak = found.coordinates.stated(np.full(len(found.values), WEAK), found.values)
     for number in range(cooks):
