@@ -4,8 +4,8 @@ Nothing is filled in: a cleaned value is a number of the file in SI, or zero for
 """
 
 from .in_the_sun import elevations
-from .logged import read_cook, records_of
 from .phases import PHASES, leading, phase_of
+from .records import read_cook, records_of
 from .touched import REASONS, Cleaning, Finding, LogError, LoggedCook, Touched
 from .usual_air import usual_air
 
