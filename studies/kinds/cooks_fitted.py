@@ -15,6 +15,9 @@ from .kind import StudyError, Work
 
 Floats = NDArray[np.float64]
 
+UNTOLD = (
+    1.0  # of a logarithm or of a range: standard deviation of a factor of which nothing is known beforehand
+)
 _REACH = 10.0  # standard deviations that a shift may be at most
 
 
@@ -40,11 +43,19 @@ def noise_of(work: Work, measured: Measured, first: Fitted | None = None) -> dic
 
 
 def prior_of(work: Work, measured: Measured, noise: dict[Series, float]) -> Prior:
-    """What is known before the cooks: of factors, of offsets of thermometers, of the food's first reading."""
+    """What is known before the cooks: of factors, of offsets of thermometers, of the food's first reading.
+
+    A factor of which nothing is said is somewhere near its description, so that one of which no cook tells anything
+    stays there.
+    """
+    factors, start = work.ready.factors, start_of(work)
     offsets = [work.section.offset[one.sensor] for one in measured.offsets]
     starts = [noise[Series(cook, FOOD)] for cook in measured.starts]
-    prior: Prior = work.ready.prior([*offsets, *starts])
-    return prior
+    middle, deviation = work.ready.prior([*offsets, *starts])
+    untold = np.flatnonzero(np.isinf(deviation[: len(factors)]))
+    width = [start[k] if factors[k].logs else factors[k].high - factors[k].low for k in untold]
+    middle[untold], deviation[untold] = start[untold], UNTOLD * np.array(width)
+    return Prior(middle, deviation)
 
 
 def start_of(work: Work) -> Floats:

@@ -24,6 +24,7 @@ def fit_dataset(run: FitRun) -> xr.Dataset:
     told = {
         "posterior": run.posterior.text,
         "freedom": run.found.freedom,
+        "quantile": run.found.quantile,
         "converged": int(run.found.converged),
     }
     return xr.merge(parts, combine_attrs="drop_conflicts").assign_attrs(told)

@@ -51,7 +51,8 @@ class FitSection(Section):
         description="what is fitted: names, or a table of names with [low, high] for each",
     )
     prior: dict[str, Any] = Field(
-        default_factory=dict, description="by factor: [middle, standard deviation], known before the cooks"
+        default_factory=dict,
+        description="by factor: [middle, standard deviation], known before the cooks; near its description if left out",
     )
     noise: BySensor = Field(
         default_factory=dict, description="by thermometer: standard deviation of a reading; 0.5 K if left out"

@@ -21,6 +21,8 @@ _APART = 1.5  # ratio of two ways to an interval, from which it is said that the
 _INSIDE = 0.85  # share of held-out readings in the band, below which the band is not to be believed
 _OF_RAYS = 0.7  # of the standard error, from which more rays are worth it: half of the variance
 _DIFFER = 0.03  # of a logarithm or a range from cook to cook, from which it is worth a word
+_NOTHING = 0.7  # standard error by the readings alone from which they are said to tell nothing
+_NORMAL = 1.96  # standard errors to the end of a 95 % interval of a normal distribution
 _SLOW = 2.0  # readings for one independent one, from which it is worth a word
 _STRUCTURE = (
     3.0  # deviations of stated scatter that are left after the fit, from which the model is said to miss
@@ -211,7 +213,9 @@ def _worst_direction(result: xr.Dataset) -> str:
     each = [f"{'more' if parts[k] > 0 else 'less'} {names[k]}" for k in order]
     known = "not at all" if error > 3 else f"only to {100 * error:.0f} %"
     if len(order) == 1:
-        return f"The readings alone tell {names[order[0]]} {known} (standard error)."
+        return f"The readings alone tell {names[order[0]]} {known}" + (
+            "." if error > 3 else " (standard error)."
+        )
     return f"The readings alone tell {listed(each)} at once {known} (standard error along that direction)."
 
 
@@ -231,10 +235,14 @@ def _priors(result: xr.Dataset, factors: list[str]) -> Iterator[str]:
     """Intervals that rest on what was known before the cooks."""
     for name in factors:
         one = result.sel(factor=name)
+        alone, both = float(one["without_prior"]), float(one["readings_error"])
         if not np.isfinite(float(one["prior_deviation"])):
-            continue
-        alone, both = float(one["without_prior"]), float(one["standard_error"])
-        if both**2 < (1 - _SHARE) * alone**2:
+            if alone > _NOTHING:
+                yield (
+                    f"The cooks tell next to nothing of {spoken(name)}: it is left near its description, and its "
+                    "interval is a guess."
+                )
+        elif both**2 < (1 - _SHARE) * alone**2:
             dimension = str(one["factor_dimension"].item())
             middle = said(float(one["prior_middle"]), dimension, one.attrs, digits=3)
             width = said(float(one["prior_deviation"]), difference_of(dimension), one.attrs, digits=2)
@@ -291,7 +299,9 @@ def _otherwise(result: xr.Dataset) -> Iterator[str]:
     """Intervals that refits to resampled residuals make otherwise, as far as readings make them."""
     for name in result["factor"].to_numpy():
         one = result.sel(factor=name)
+        # Refits know nothing of how surely the scatter is known, of rays, and of what differs from cook to cook.
         width = float(one["high"] - one["low"]) * float(one["readings_error"] / one["standard_error"])
+        width *= _NORMAL / float(result.attrs["quantile"])
         blocks = float(one["block_high"] - one["block_low"])
         if not np.isfinite(blocks) or int(one["at_bound"]) or 1 / _APART < blocks / width < _APART:
             continue

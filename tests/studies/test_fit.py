@@ -131,6 +131,18 @@ def test_spikes_move_a_robust_fit_little() -> None:
     assert off[0] > 3 * off[1]
 
 
+def test_a_factor_of_which_nothing_is_told_stays_near_its_description() -> None:
+    """An empty pot says nothing of how heat goes from pot to food."""
+    rng = np.random.default_rng([5, 31])
+    blank = dataclasses.replace(cooks.blank(rng, ("pot", "plate"), hours=1.5, shade=0.4), meal=None)
+    fit = studies.fit(setting(cooks.logged(rng, cooks.SETTING.design, blank, TRUTH)), **QUICK)
+    coupling, rest = fit.sel(factor="coupling_ratio"), fit.sel(factor=["light_ratio", "loss_ratio"])
+    assert float(coupling["estimate"]) == pytest.approx(1.0, abs=0.05)
+    assert float(coupling["high"]) > 4
+    assert np.log(rest["estimate"] / truths(rest)).to_numpy() == pytest.approx(0, abs=0.05)
+    assert "next to nothing of coupling ratio" in " ".join(studies.sentences(fit))
+
+
 def test_cooks_that_disagree_are_named_and_widen_the_interval() -> None:
     """One of three cooks lost 30 % more than the others, of which no log says anything."""
     rng = np.random.default_rng([5, 22])
