@@ -143,7 +143,7 @@ def _record(
     sun = _sunlight(section)[0]
     since = time - time[0]
     shaded = tuple((_after(start, begin), _after(start, end)) for begin, end in section.shaded)
-    given = {name: values.get(name) for name in ("air", "irradiance", "diffuse", "wind")}
+    given: dict[str, Any] = {name: values.get(name) for name in ("air", "irradiance", "diffuse", "wind")}
     measured = "irradiance" in values
     if not measured and sun.source == "instrument":
         raise LogError(
