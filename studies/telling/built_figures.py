@@ -12,6 +12,7 @@ from .drawing import BLUE, GREEN, GREY, Drawn, axis_text, column, printed
 
 _COLOURS = {"as described": GREY, "as built": BLUE, "improved": GREEN}
 _MOST = 4  # panels
+_ALIKE = 1e-3  # of a value: designs that are no further apart are drawn as alike
 
 
 def promise(result: xr.Dataset) -> Drawn | None:
@@ -48,5 +49,9 @@ def _panel(panel: Axes, result: xr.Dataset, name: str, designs: list[str]) -> li
             panel.errorbar(
                 [value], [k], xerr=whisker, fmt="o", color=_COLOURS[design], capsize=3, elinewidth=1.2
             )
+    panel.ticklabel_format(axis="x", useOffset=False)
+    known = values[np.isfinite(values)]
+    if np.ptp(known) < _ALIKE * np.abs(known).max():
+        panel.set_xlim(known.mean() - 1, known.mean() + 1)
     panel.set_xlabel(axis_text(name, printed(unit)))
     return [(name, unit, design, *values[:, k]) for k, design in enumerate(designs)]

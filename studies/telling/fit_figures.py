@@ -30,10 +30,13 @@ def cooks_beside(result: xr.Dataset) -> Drawn | None:
         _cook_panel(panel, result, k)
     panels[0].plot([], [], color=BLACK, linewidth=1.2, label="as fitted")
     panels[0].plot([], [], color=BLACK, linewidth=0.9, linestyle=":", label="as described")
-    handles, texts = panels[0].get_legend_handles_labels()
-    unique = dict(zip(texts, handles, strict=True))
+    unique = {
+        text: handle
+        for panel in panels
+        for handle, text in zip(*panel.get_legend_handles_labels(), strict=True)
+    }
     figure.legend(
-        unique.values(), unique.keys(), loc="outside upper center", ncols=4, fontsize=8, markerscale=2
+        unique.values(), unique.keys(), loc="outside upper center", ncols=7, fontsize=8, markerscale=2
     )
     caption = (
         "Points: readings. Lines: the model of the oven as fitted, with the band in which 95 % of readings should lie, "
@@ -176,7 +179,8 @@ def pairs(result: xr.Dataset) -> Drawn | None:
     figure.legend(handles, texts, loc="outside upper center", ncols=4, fontsize=8, markerscale=2)
     caption = (
         "Two factors at a time. Line: the region that holds the true pair 19 times of 20. Points: fits to resampled "
-        "residuals. Cross: as described. A long thin region means that only a combination of the two is known."
+        "residuals, which know nothing of what other rays move or how far cooks differ. Cross: as described. A long "
+        "thin region means that only a combination of the two is known."
     )
     return Drawn("pairs", figure, pd.concat(tables), caption)
 
