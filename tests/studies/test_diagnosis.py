@@ -95,8 +95,12 @@ def planted(setting: studies.Setting, dice: np.random.Generator) -> tuple[str, D
 @pytest.mark.slow
 @pytest.mark.compiled
 def test_forty_planted_faults_are_first_or_in_an_honest_tie(setting: studies.Setting) -> None:
-    """At least nine of ten stand among those that are not told apart, which are few of the twelve causes tried."""
-    dice = np.random.default_rng(4)
+    """At least nine of ten stand among those that are not told apart, which are few of the twelve causes tried.
+
+    The threshold of a tie was chosen while looking at other draws than this one. Of five such fresh draws of forty
+    (seeds 101 to 105) 197 of 200 causes stood in the tie and 178 were first, with 1.3 to 1.6 causes in a tie.
+    """
+    dice = np.random.default_rng(101)
     held, first, ties = 0, 0, []
     for _ in range(40):
         name, base, record = planted(setting, dice)
@@ -108,8 +112,8 @@ def test_forty_planted_faults_are_first_or_in_an_honest_tie(setting: studies.Set
         first += name == result["cause"].to_numpy()[0]
         ties.append(len(tied))
     assert held >= 36
-    assert first >= 20
-    assert np.mean(ties) <= 4.0
+    assert first >= 28
+    assert np.mean(ties) <= 2.0
 
 
 def lines(time: Floats) -> tuple[list[Explanation], Floats]:
