@@ -300,7 +300,11 @@ def _default(field: FieldInfo, held: Held) -> str:
         return ""
     if isinstance(value, BaseModel):
         return "as its own keys say"
-    return "none" if value in ([], {}, ()) else held.written(value)
+    if value in ([], {}, ()):
+        return "none"
+    if isinstance(value, dict):  # of ratios, so far
+        return ", ".join(f'{name} = "{show(share, "share")}"' for name, share in value.items())
+    return held.written(value)
 
 
 def _quoted(word: Any) -> str:

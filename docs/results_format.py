@@ -156,8 +156,8 @@ COMMON = {
     "place": "where",
     "timezone": "of the clock there",
     "sky": "where the days come from",
-    "site": "JSON: latitude, longitude [rad], altitude [m]; by month of the sky: days meant, clearness, hours of sun and "
-    "their energy a day within the window, air (`kinds/site.py`) [SI]",
+    "site": "JSON: latitude, longitude [rad], altitude [m]; by month of the sky: days meant, clearness, hours of sun "
+    "and their energy a day within the window, air (`kinds/site.py`) [SI]",
     "loaded_at": "when the food is put in, on the clock of the place",
     "shown_in": "metric or inch: the units of its words and figures; its numbers are SI either way",
     "window": "from then to the day's end [s]",
@@ -232,6 +232,7 @@ OWN = {
     "pick": "the rule by which one design of the front is chosen",
     "population": "designs in a generation",
     "posterior": "JSON: what the cooks know of the factors together: estimates, covariance, bounds",
+    "quantile": "half width of a 95 % interval over its standard error",
     "r_squared": "share of the variance that the response accounts for",
     "rather": "what decides among designs within the slack of the best",
     "reading_error": "standard deviation of a reading, in words",

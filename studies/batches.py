@@ -25,7 +25,7 @@ from .results.provenance import Provenance, stamp
 from .run import PACKAGES, Failure, Result
 from .running.workers import CrewError
 from .telling import figures, report
-from .telling.batch_words import batch_markdown, batch_table
+from .telling.words.batch_words import batch_markdown, batch_table
 
 CONFIG_TABLES = ("place", "sky", "oven", "aiming", "meal", "study")
 """What tells a config from lists of materials, foods or prices: it has one of these."""

@@ -12,8 +12,9 @@ from .config import Plan
 from .kinds import Running
 from .results import store
 from .run import Failure, Result, carry_out
-from .telling import figures, page, report
-from .telling.drawing import Drawn
+from .telling import figures, report
+from .telling.drawings.drawing import Drawn
+from .telling.pages import page
 
 
 def carry_out_into(folder: Path, plan: Plan, *, running: Running) -> Iterator[Result | Failure]:

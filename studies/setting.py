@@ -9,7 +9,18 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..model import Catalogue, CookRecord, Design, DriveTrain, Price, Sky, Table, load_catalogue, simulate, source_hash
+from ..model import (
+    Catalogue,
+    CookRecord,
+    Design,
+    DriveTrain,
+    Price,
+    Sky,
+    Table,
+    load_catalogue,
+    simulate,
+    source_hash,
+)
 from .asking.quantity import System
 
 

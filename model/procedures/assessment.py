@@ -92,7 +92,9 @@ def assess_standard(
         the attributes `faults`, `estimates`, `refused` and `from_memory` hold sentences, as JSON.
     """
     foods = (catalogue or load_catalogue()).foods
-    cooks = tested_cooks(records, place=place, foods=foods, covered=covered, measured_only=measured_only, albedo=albedo)
+    cooks = tested_cooks(
+        records, place=place, foods=foods, covered=covered, measured_only=measured_only, albedo=albedo
+    )
     areas = tuple(intercept_area or mean_intercept_area(cook.record, design, cook.outdoors) for cook in cooks)
     found = _assessed(
         cooks,

@@ -45,8 +45,8 @@ def show(*results: Path, units: Units = None) -> int:
     from ..results.bundle import results_in
     from ..results.description import describe
     from ..results.store import StoreError
-    from ..telling.phrases import told_in
     from ..telling.report import sentences
+    from ..telling.words.phrases import told_in
 
     code = DONE
     for path in results:

@@ -31,8 +31,8 @@ def report(
     from ...model import CAUTIONS
     from ..results.store import StoreError, read
     from ..telling import figures
-    from ..telling.page import page
-    from ..telling.phrases import told_in
+    from ..telling.pages.page import page
+    from ..telling.words.phrases import told_in
 
     if not results:
         err.print("no result given: noonhearth report results/first_oven/search.nc")

@@ -6,7 +6,7 @@ from pathlib import Path
 import matplotlib as mpl
 import xarray as xr
 
-from .drawing import STYLE, Drawn
+from .drawings.drawing import STYLE, Drawn
 from .tellings import telling_of
 
 

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 
 import xarray as xr
 
-from .argument import argument, in_short
-from .argument_sections import Section, Table, begun
-from .drawing import Drawn
-from .phrases import spoken
+from .argument.sections import Section, Table, begun
+from .argument.whole import argument, in_short
+from .drawings.drawing import Drawn
 from .tellings import said_of, telling_of
+from .words.phrases import spoken
 
 NOTHING_LEFT = "What it says stands above."
 

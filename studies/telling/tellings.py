@@ -7,46 +7,46 @@ from typing import Any
 import xarray as xr
 from matplotlib.figure import Figure
 
-from .aiming_figures import following, intervals, rings
-from .aiming_words import aiming_sentences
-from .argument_sections import DETAIL, Said
-from .batch_figures import side_by_side
-from .batch_words import batch_sentences
-from .budget_figures import bills, spending
-from .budget_words import budget_sentences
-from .built_figures import promise
-from .built_words import built_sentences
-from .compare_figures import day_against_day, differences, outcomes
-from .compare_words import compare_sentences
-from .cook_figures import course, gaps, touched
-from .cook_words import cook_sentences
-from .day_figures import day_curve, days_done, evening_curve
-from .day_words import day_sentences
-from .diagnosis_figures import causes, explained, further_tests
-from .diagnosis_words import diagnosis_sentences
-from .drawing import Drawn
-from .fit_figures import cooks_beside, pairs, residuals
-from .fit_words import fit_sentences
-from .flow_figures import heat_flows, light_flows
-from .page_data import explorer
-from .protocol_figures import more_cooks, shade_and_thermometers
-from .protocol_words import protocol_sentences
-from .screening_figures import effects
-from .screening_words import screening_sentences
-from .search_figures import agreement, choices, front
-from .search_words import search_said, search_sentences
-from .season_figures import best, days, lost, own
-from .season_words import season_sentences
-from .section_figures import measures, rays
-from .sensitivity_figures import convergence, indices, overview, ranks, sides
-from .sensitivity_words import indices_said, interpretation
-from .slice_figures import slices
-from .standard_figures import power_line, which_count
-from .standard_words import nothing_found, standard_sentences
-from .tested_page import sheet_of_test
-from .tolerance_cost_figures import curves, everything_off
-from .tolerance_figures import tolerance_bars
-from .tolerance_words import tolerance_sentences
+from .argument.sections import DETAIL, Said
+from .drawings.aiming_figures import following, intervals, rings
+from .drawings.batch_figures import side_by_side
+from .drawings.budget_figures import bills, spending
+from .drawings.built_figures import promise
+from .drawings.compare_figures import day_against_day, differences, outcomes
+from .drawings.cook_figures import course, gaps, touched
+from .drawings.day_figures import day_curve, days_done, evening_curve
+from .drawings.diagnosis_figures import causes, explained, further_tests
+from .drawings.drawing import Drawn
+from .drawings.fit_figures import cooks_beside, pairs, residuals
+from .drawings.flow_figures import heat_flows, light_flows
+from .drawings.protocol_figures import more_cooks, shade_and_thermometers
+from .drawings.screening_figures import effects
+from .drawings.search_figures import agreement, choices, front
+from .drawings.season_figures import best, days, lost, own
+from .drawings.section_figures import measures, rays
+from .drawings.sensitivity_figures import convergence, indices, overview, ranks, sides
+from .drawings.slice_figures import slices
+from .drawings.standard_figures import power_line, which_count
+from .drawings.tolerance_cost_figures import curves, everything_off
+from .drawings.tolerance_figures import tolerance_bars
+from .pages.page_data import explorer
+from .pages.tested_page import sheet_of_test
+from .words.aiming_words import aiming_sentences
+from .words.batch_words import batch_sentences
+from .words.budget_words import budget_sentences
+from .words.built_words import built_sentences
+from .words.compare_words import compare_sentences
+from .words.cook_words import cook_sentences
+from .words.day_words import day_sentences
+from .words.diagnosis_words import diagnosis_sentences
+from .words.fit_words import fit_sentences
+from .words.protocol_words import protocol_sentences
+from .words.screening_words import screening_sentences
+from .words.search_words import search_said, search_sentences
+from .words.season_words import season_sentences
+from .words.sensitivity_words import indices_said, interpretation
+from .words.standard_words import nothing_found, standard_sentences
+from .words.tolerance_words import tolerance_sentences
 
 
 def _all_failed(result: xr.Dataset) -> bool:

@@ -15,7 +15,7 @@ import xarray as xr
 
 from noonhearth.model import CAUTIONS
 from noonhearth.studies import Setting, drawn, load, search
-from noonhearth.studies.telling.page import page
+from noonhearth.studies.telling.pages.page import page
 
 playwright = pytest.importorskip("playwright.sync_api", reason="needs pip install '.[browser]'")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")

@@ -26,7 +26,7 @@ def imported(path: Path) -> set[str]:
 
 def opened_inside_the_model(path: Path) -> set[str]:
     """Modules under noonhearth.model that a source imports from, instead of from the package itself."""
-    dots = 2 if path.parent.name == "studies" else 3
+    dots = len(path.relative_to(ROOT).parts)
     return {
         str(node.module)
         for node in ast.walk(ast.parse(path.read_text("utf-8")))

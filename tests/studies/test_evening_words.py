@@ -13,7 +13,8 @@ from noonhearth.studies.config import Plan, load
 from noonhearth.studies.judging.evaluate import OvenEvaluator, goals_of
 from noonhearth.studies.kinds import Running
 from noonhearth.studies.run import carry_out
-from noonhearth.studies.telling import day_words, figures
+from noonhearth.studies.telling import figures
+from noonhearth.studies.telling.words import day_words
 
 HOUR = 3600.0
 Spoken = Callable[..., list[str]]

@@ -13,10 +13,15 @@ from matplotlib.figure import Figure
 
 from noonhearth.studies import day as day_study
 from noonhearth.studies.config import load
-from noonhearth.studies.telling.drawing import Drawn
-from noonhearth.studies.telling.flow_figures import heat_flows, heat_ribbons, light_flows, light_ribbons
-from noonhearth.studies.telling.flow_words import flow_sentences
-from noonhearth.studies.telling.ribbons import Ribbon, draw_ribbons
+from noonhearth.studies.telling.drawings.drawing import Drawn
+from noonhearth.studies.telling.drawings.flow_figures import (
+    heat_flows,
+    heat_ribbons,
+    light_flows,
+    light_ribbons,
+)
+from noonhearth.studies.telling.drawings.ribbons import Ribbon, draw_ribbons
+from noonhearth.studies.telling.words.flow_words import flow_sentences
 
 BOX = {"archetype": "funnel over box", "box_across": 0.4, "box_depth": 0.24}
 

@@ -15,7 +15,7 @@ from noonhearth.studies.config import load
 from noonhearth.studies.judging.imagined import imagined
 from noonhearth.studies.judging.next_test import ALIKE_FOR, BETWEEN, EVERY, RATIOS, next_test
 from noonhearth.studies.judging.posterior import Posterior
-from noonhearth.studies.telling.next_test_words import next_test_sentences
+from noonhearth.studies.telling.words.next_test_words import next_test_sentences
 
 OVEN = Path(__file__).parents[1] / "oven.toml"
 

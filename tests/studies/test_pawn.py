@@ -13,7 +13,7 @@ from noonhearth.studies.judging.space import Parameter, Space
 from noonhearth.studies.methods.analysis import SensitivityError
 from noonhearth.studies.methods.pawn import Pawn, _distances, pawn, ranked_rows, slides_of
 from noonhearth.studies.methods.sensitivity import sobol
-from noonhearth.studies.telling.sensitivity_words import interpretation
+from noonhearth.studies.telling.words.sensitivity_words import interpretation
 
 Y = [Output(name="y", unit="s", meaning="time that may never come")]
 CUBE = Space(tuple(Parameter(name=n, kind="real", low=0.0, high=1.0, meaning=n) for n in ("x1", "x2", "x3")))

@@ -13,9 +13,9 @@ from noonhearth.model import CAUTIONS
 from noonhearth.studies import Running, load
 from noonhearth.studies.run import Result, carry_out
 from noonhearth.studies.telling import report
-from noonhearth.studies.telling.argument import argument, in_short
-from noonhearth.studies.telling.argument_sections import SECTIONS, Section
-from noonhearth.studies.telling.page import page
+from noonhearth.studies.telling.argument.sections import SECTIONS, Section
+from noonhearth.studies.telling.argument.whole import argument, in_short
+from noonhearth.studies.telling.pages.page import page
 from noonhearth.studies.telling.tellings import TELLINGS, said_of
 
 OVEN = Path(__file__).parents[1] / "oven.toml"

@@ -23,7 +23,7 @@ from noonhearth.studies.kinds.season import SEASON
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Result, carry_out
 from noonhearth.studies.telling import figures, report
-from noonhearth.studies.telling.season_phrases import cells_text
+from noonhearth.studies.telling.words.season_phrases import cells_text
 
 ROOT = Path(__file__).parents[2]
 OVEN = ROOT / "tests/oven.toml"

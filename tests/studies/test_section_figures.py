@@ -13,8 +13,8 @@ from matplotlib.patches import Polygon
 
 from noonhearth.studies import day as day_study
 from noonhearth.studies.config import load
-from noonhearth.studies.telling import section_figures
-from noonhearth.studies.telling.oven_drawing import IRON, standing
+from noonhearth.studies.telling.drawings import section_figures
+from noonhearth.studies.telling.drawings.oven_drawing import IRON, standing
 
 BOX = {"archetype": "funnel over box", "box_across": 0.4, "box_depth": 0.24}
 

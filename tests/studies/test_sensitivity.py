@@ -17,9 +17,9 @@ from noonhearth.studies.methods.indices import sobol_half_widths, sobol_indices
 from noonhearth.studies.methods.layout import positions
 from noonhearth.studies.methods.sensitivity import morris, sobol
 from noonhearth.studies.running.evaluations import EvaluationLog
-from noonhearth.studies.telling.screening_words import screening_sentences
-from noonhearth.studies.telling.sensitivity_words import interpretation
 from noonhearth.studies.telling.tellings import TELLINGS
+from noonhearth.studies.telling.words.screening_words import screening_sentences
+from noonhearth.studies.telling.words.sensitivity_words import interpretation
 
 LINE = Output(name="line", unit="m", meaning="a x + b y")
 BENT = Output(name="bent_sheet", unit="K", meaning="with an interaction")

@@ -25,7 +25,7 @@ from noonhearth.studies.kinds import Running
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Result
 from noonhearth.studies.telling import figures, report
-from noonhearth.studies.telling.tested_page import HEIGHT, WIDTH, sheet_of_test
+from noonhearth.studies.telling.pages.tested_page import HEIGHT, WIDTH, sheet_of_test
 
 OVEN = Path(__file__).parents[1] / "oven.toml"
 WATER = np.array([36.00, 41.83, 47.37, 52.70, 57.77, 62.59, 67.12, 71.33, 75.16, 78.62, 81.72])

@@ -21,9 +21,9 @@ from noonhearth.studies.kinds import Running
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Failure, carry_out
 from noonhearth.studies.telling import figures, report
-from noonhearth.studies.telling.day_figures import resettings
-from noonhearth.studies.telling.drawing import Drawn
-from noonhearth.studies.telling.phrases import afar, limit_sentences, retold
+from noonhearth.studies.telling.drawings.day_figures import resettings
+from noonhearth.studies.telling.drawings.drawing import Drawn
+from noonhearth.studies.telling.words.phrases import afar, limit_sentences, retold
 
 ROOT = Path(__file__).parents[2]
 KINDS = ("day", "aiming", "search", "tolerance", "compare", "budget", "season", "screening", "sensitivity")

@@ -1,0 +1,1 @@
+"""Results in figures, a file for each kind."""
