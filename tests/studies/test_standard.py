@@ -25,7 +25,9 @@ from noonhearth.studies.kinds import Running
 from noonhearth.studies.results import store
 from noonhearth.studies.run import Result
 from noonhearth.studies.telling import figures, report
+from noonhearth.studies.telling.pages.tested_facts import facts
 from noonhearth.studies.telling.pages.tested_page import HEIGHT, WIDTH, sheet_of_test
+from noonhearth.studies.telling.words.standard_words import beside_si
 
 OVEN = Path(__file__).parents[1] / "oven.toml"
 WATER = np.array([36.00, 41.83, 47.37, 52.70, 57.77, 62.59, 67.12, 71.33, 75.16, 78.62, 81.72])
@@ -96,6 +98,15 @@ def test_a_log_in_fahrenheit_gives_the_worked_figure(tmp_path: Path) -> None:
     (line,) = (drawing for drawing in studies.drawn(found) if drawing.name == "line")
     fahrenheit = line.table["water above air [F deg]"].to_numpy()
     np.testing.assert_allclose(fahrenheit, 1.8 * line.table["water above air [K]"].to_numpy(), rtol=1e-12)
+    assert beside_si(found) == "inch"
+    assert beside_si(found.assign(status=found["status"] + 1)) == "metric"  # of a cook that does not count
+
+
+def test_the_oven_is_told_in_the_units_of_the_config_whatever_its_logs(tmp_path: Path) -> None:
+    found = studies.standard(load(config(tmp_path)).setting)
+    assert "F deg" in " ".join(report.sentences(found))
+    assert " mm" in dict(facts(found))["oven"]
+    assert " in," in dict(facts(found.assign_attrs(shown_in="inch")))["oven"]
 
 
 def test_the_line_and_its_band_are_those_of_scipy(run: tuple[Path, xr.Dataset]) -> None:

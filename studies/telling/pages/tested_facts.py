@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ...asking.quantity import show
-from ..words.phrases import listed
+from ..words.phrases import listed, system_of
 from ..words.standard_words import beside_si
 
 COLUMNS = ("cook", "date", "for", "water", "per m2", "mean sun", "mean wind", "count", "off the line")
@@ -42,7 +42,7 @@ def _oven(result: xr.Dataset) -> Iterator[tuple[str, str]]:
     design = json.loads(str(result.attrs["design"]))
 
     def length(name: str) -> str:
-        return show(float(design[name]), "length", beside_si(result), digits=3)
+        return show(float(design[name]), "length", system_of(result.attrs), digits=3)
 
     yield (
         "oven",

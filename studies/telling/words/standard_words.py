@@ -49,8 +49,9 @@ def noted(result: xr.Dataset, name: str) -> Any:
 
 
 def beside_si(result: xr.Dataset) -> System:
-    """Units beside SI: inches and Fahrenheit where the config says so, or the log was written in them."""
-    logged = "degF" in result["written_in"].to_numpy().tolist()
+    """Units beside SI: Fahrenheit where the config says so, or the log of a cook that counts was written in it."""
+    counts = result["status"].to_numpy() == 0
+    logged = "degF" in result["written_in"].to_numpy()[counts].tolist()
     return "inch" if logged or result.attrs.get("shown_in") == "inch" else "metric"
 
 
