@@ -12,7 +12,7 @@ from .assembly import assembly, tilts
 from .cut_list import cut_list, stock_list
 from .dxf import write_dxf
 from .hanging_page import write_hanging
-from .measures import cell, length_words
+from .measures import cell, length_words, unit
 from .nesting import Sheet, nested
 from .order import is_glass, order_name, unfoldable, write_orders
 from .page import legend, write_pdf, write_svg
@@ -83,9 +83,11 @@ def write_papers(
 def _sentences(
     stock: pd.DataFrame, glass: Sequence[Blank], left: Sequence[Blank], system: System
 ) -> Iterator[str]:
+    shown = unit("length", system)
     for _, row in stock.iterrows():
         number = "1 stock sheet" if row["sheets"] == 1 else f"{row['sheets']} stock sheets"
-        yield f"{row['material']}: {number}, {row['waste [%]']:.0f} % of it waste."
+        thick = f"{row[f'thickness [{shown}]']:.3g} {shown}"
+        yield f"{row['material']}, {thick}: {number}, {row['waste [%]']:.0f} % of it waste."
     for piece in glass:
         named = f"{piece.count} x {piece.name} ({piece.material}, {_size(piece, system)})"
         yield f"Order to size: {named}; see order-sheet.pdf."
