@@ -148,9 +148,7 @@ def measures_of(one: xr.Dataset) -> Iterator[Measure]:
     else:
         yield Measure("back plate, across the flats", 2 * throat, (-throat, low), (throat, low))
     beside = -0.12 * mouth - float(one["pot_diameter"]) / 2
-    yield Measure(
-        "insulation", thickness, (beside if boxed else 0.0, -thickness), (beside if boxed else 0.0, 0.0)
-    )
+    yield Measure("insulation", thickness, (beside, -thickness), (beside, 0.0))
     yield from _of_the_pot(one)
 
 
@@ -170,10 +168,11 @@ def draw_measure(axes: Axes, one: xr.Dataset, measure: Measure) -> None:
     room = 0.05 * float(one["mouth"])  # for the text above a line
     axes.update_datalim([measure.start, (end_x, end_y + room)])
     place = ((x + end_x) / 2, y) if level else (x, y + (0.3 if on_pot else 0.5) * (end_y - y))
+    apart = measure.name == "insulation"  # it stands beside the cut, where nothing else says what it is of
     axes.text(
         *place,
-        f" {said(measure.length, 'length', one.attrs, digits=4)} ",
-        ha="center" if level else "right" if on_pot else "left",
+        f" {'insulation ' if apart else ''}{said(measure.length, 'length', one.attrs, digits=4)} ",
+        ha="center" if level else "right" if on_pot or apart else "left",
         va="bottom" if level else "center",
         fontsize=7,
         color=colour,
