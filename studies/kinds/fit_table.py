@@ -116,8 +116,8 @@ def _held_faults(section: FitSection, given: Given) -> Iterator[str]:
         yield "hold_out: no cook is left to fit to"
 
 
-def _used(section: FitSection, known: tuple[CookRecord, ...]) -> tuple[CookRecord, ...]:
-    """Cooks that are fitted to."""
+def _used(section: FitSection, known: tuple[CookRecord, ...] | None) -> tuple[CookRecord, ...]:
+    """Cooks that are fitted to; none where they are unsound."""
     return tuple(
         record for record in cooks_named(section.cooks, known) if record.name not in section.hold_out
     )
@@ -135,9 +135,8 @@ def fit_ready(section: FitSection, given: Given) -> FitReady:
     factors, faults = _read_factors(section, given.design)
     if faults:
         raise StudyError(faults)
-    known = given.cooks or ()
-    held = cooks_named(section.hold_out, known) if section.hold_out else ()
-    return FitReady(tuple(factors), _used(section, known), held)
+    held = cooks_named(section.hold_out, given.cooks) if section.hold_out else ()
+    return FitReady(tuple(factors), _used(section, given.cooks), held)
 
 
 def _read_factors(section: FitSection, design: Design) -> tuple[list[Factor], list[str]]:

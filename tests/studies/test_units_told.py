@@ -226,7 +226,7 @@ def forgetful(path: Path) -> Iterator[str]:
 
 def test_nothing_told_of_a_result_forgets_its_units() -> None:
     sources = [
-        path for path in sorted((ROOT / "studies/telling").glob("*.py")) if not path.name.startswith(BY_NORM)
+        path for path in sorted((ROOT / "studies/telling").rglob("*.py")) if not path.name.startswith(BY_NORM)
     ]
     assert len(sources) > 40
     assert [place for path in sources for place in forgetful(path)] == []
