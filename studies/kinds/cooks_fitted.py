@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from ...model import CookModel, CookRecord, DescriptionError, RecordError
 from ..judging.measured import FOOD, Measured, Series
-from ..methods.fitting import Fitted, fitted
+from ..methods.fitting import fitted
+from ..methods.found import Fitted
 from ..methods.least_squares import Prior
 from .cook import cook_model
 from .fit_table import NOISE

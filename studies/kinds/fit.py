@@ -11,7 +11,8 @@ from ..judging.measured import Measured, Series
 from ..judging.next_test import next_test
 from ..judging.posterior import Posterior
 from ..methods.between import variance_between
-from ..methods.fitting import FitError, Fitted, told_apart, widened
+from ..methods.fitting import FitError
+from ..methods.found import Fitted, told_apart, widened
 from ..methods.least_squares import Prior
 from .cooks_fitted import fitted_to, measured_in, models_of, noise_of, prior_of, start_of
 from .fit_readings import FitRun

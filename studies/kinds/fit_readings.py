@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from ..judging.measured import FOOD, Measured, Series
 from ..judging.posterior import Posterior
-from ..methods.fitting import Fitted, foretold
+from ..methods.found import Fitted, foretold
 from .fit_table import Factor
 
 Floats = NDArray[np.float64]

@@ -9,16 +9,10 @@ from scipy.signal import lfilter
 
 from noonhearth.studies.methods.between import variance_between
 from noonhearth.studies.methods.coordinates import Coordinates
-from noonhearth.studies.methods.fitting import (
-    FitError,
-    Prior,
-    fitted,
-    foretold,
-    quantile_of,
-    told_apart,
-    widened,
-)
+from noonhearth.studies.methods.fitting import FitError, fitted
+from noonhearth.studies.methods.found import foretold, quantile_of, told_apart, widened
 from noonhearth.studies.methods.independence import scatter_of
+from noonhearth.studies.methods.least_squares import Prior
 from noonhearth.studies.methods.resampling_blocks import block_length
 
 Floats = NDArray[np.float64]
