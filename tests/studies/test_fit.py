@@ -92,6 +92,9 @@ def test_food_alone_in_a_heat_up_tells_little_and_pot_with_shade_tells_all() -> 
     assert "shade the mouth with a board" in alone
     assert "out of the beam" in alone
     assert "hard to tell apart" not in " ".join(studies.sentences(told))
+    assert "the sunlight's instrument together" in " ".join(studies.sentences(told))
+    unread = told.assign(sun_measured=told["sun_measured"] * 0)
+    assert "the sunlight's instrument together" not in " ".join(studies.sentences(unread))
 
 
 def _heat_up() -> CookRecord:

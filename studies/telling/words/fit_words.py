@@ -60,6 +60,7 @@ def fit_sentences(result: xr.Dataset) -> list[str]:
         _agreement(result),
         *_disagreement(result),
         *_unmeasured(result),
+        *_instrument(result, factors),
         *_independence(result),
         *apart_sentences(result),
         *_bounds(result, factors),
@@ -160,6 +161,16 @@ def _unmeasured(result: xr.Dataset) -> Iterator[str]:
         yield (
             f"Nobody measured the sun in {listed(names)}: a clear sky stands in, and what haze took away there is "
             "found as light that the oven did not take in. Measure it, or leave the cook out."
+        )
+
+
+def _instrument(result: xr.Dataset, factors: list[str]) -> Iterator[str]:
+    """What no reading of a thermometer can tell: whether the sun was read right."""
+    measured = (result["sun_measured"] == 1) & (result["held_out"] == 0)
+    if "light_ratio" in factors and bool(measured.any()):
+        yield (
+            "Light ratio is of the oven and the sunlight's instrument together: one that reads 5 % too high makes it 5 % "
+            "too low, and the interval does not know. Hold it beside another instrument before you blame the mirror."
         )
 
 
