@@ -170,7 +170,8 @@ def _instrument(result: xr.Dataset, factors: list[str]) -> Iterator[str]:
     if "light_ratio" in factors and bool(measured.any()):
         yield (
             "Light ratio is of the oven and the sunlight's instrument together: one that reads 5 % too high makes it "
-            "5 % too low, and the interval does not know. Hold it beside another instrument before you blame the mirror."
+            "5 % too low, and the interval does not know. Hold it "
+            "beside another instrument before you blame the mirror."
         )
 
 
