@@ -23,6 +23,8 @@ from noonhearth.model import (
     Air,
     Box,
     ByHand,
+    CookModel,
+    CookRecord,
     Cover,
     Design,
     Drive,
@@ -38,9 +40,11 @@ from noonhearth.model import (
     Sky,
     assess_aiming,
     clear_sky,
+    flows_of_day,
     load_catalogue,
     off_axis_light,
     prepare,
+    section_of_day,
     simulate,
     stray,
     sunlight,
@@ -119,6 +123,37 @@ def near_the_axis(optics: Optics) -> Floats:
     return beam_shares_of_many(optics, to_sun=suns, pot_up=ups, rays=1)
 
 
+def books(design: Design, sky: Sky) -> dict[str, Any]:
+    """Where light and heat go, and the ways of rays through the oven."""
+    catalogue = load_catalogue()
+    flows = flows_of_day(design, sky, 0, catalogue=catalogue, rays=RAYS)
+    section = section_of_day(design, sky, 0, catalogue=catalogue)
+    return {name: one[name] for one in (flows, section) for name in one if one[name].dtype == float}
+
+
+def cook(design: Design, sky: Sky) -> Floats:
+    """What thermometers of a measured cook would read in ovens as built: described, worse, and with a duller mirror."""
+    time = 60.0 * np.arange(9)
+    read = {"food": np.full(9, 300.0), "pot": np.full(9, 305.0), "cover": np.full(9, 299.0)}
+    record = CookRecord(
+        name="short",
+        start=sky.times[0, 0].astype("datetime64[s]").item().replace(tzinfo=datetime.UTC),
+        time=time,
+        temperatures=read,
+        air=np.full(9, 298.0),
+        irradiance=np.asarray(sky.dni[0]),
+        plane="beam",
+        azimuth_settings=(120.0,),
+        shaded=((300.0, 400.0),),
+        meal=design.meal,
+    )
+    model = CookModel(design, record, place=sky.place, catalogue=load_catalogue(), rays=RAYS)
+    said = model.temperatures(
+        {"loss_ratio": np.array([1.0, 1.3, 1.0]), "soiling": np.array([0.02, 0.02, 0.3])}
+    )
+    return np.concatenate([rows.ravel() for rows in said.values()])
+
+
 def told() -> dict[str, list[float]]:
     """Every number of every oven, and of what stands beside `simulate`, as plain lists."""
     sky, catalogue = short_sky(), load_catalogue()
@@ -136,6 +171,8 @@ def told() -> dict[str, list[float]]:
     numbers |= {name: kept[name] for name in ("off_axis_kept", "interval_kept", "kept_fast", "wheel_needed")}
     numbers["start to done"] = timetable(first, sky, every=5, rays=RAYS)["done_by_start"]
     numbers["stray"] = stray.stray_of_day(first, sky, 0, catalogue=catalogue).concentration
+    numbers |= {f"books {name}": values for name, values in books(first, sky).items()}
+    numbers["cook"] = cook(first, sky)
     numbers["table of angles"] = near_the_axis(optics_of_design(first, catalogue))
     prepare(first, sky, catalogue=catalogue)
     heat_and_food()
