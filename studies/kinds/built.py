@@ -9,13 +9,14 @@ import xarray as xr
 from numpy.typing import NDArray
 from pydantic import Field
 
-from ...model import LIMITS, MERITS, Design, Table, stored_unit
+from ...model import LIMITS, MERITS, Design, Table
 from ..asking.fields import Base, Merits
 from ..asking.fits import CHOSEN, FitAsked
 from ..asking.schema import Section
 from ..judging.posterior import Posterior, drawn_together
 from ..judging.robust import kept_by
 from .kind import Given, Kind, StudyError, Work
+from .labels import attributes, differing
 
 Floats = NDArray[np.float64]
 
@@ -99,7 +100,11 @@ def _dataset(work: Work, runs: list[_Run]) -> xr.Dataset:
     for k, run in enumerate(runs):
         status[k] = run.found["status"].to_numpy()  # one row serves all draws of the described design
     variables: dict[str, Any] = {
-        "status": (("design", "run"), status, _text("0 ran to the end, else why not; run 0 is the estimate"))
+        "status": (
+            ("design", "run"),
+            status,
+            attributes("0 ran to the end, else why not; run 0 is the estimate"),
+        )
     }
     for name in (*work.section.outcomes, *LIMITS):
         variables |= _outcome(work, runs, name, count)
@@ -107,9 +112,9 @@ def _dataset(work: Work, runs: list[_Run]) -> xr.Dataset:
     return xr.Dataset(
         variables,
         coords={
-            "design": ("design", names, _text(text["design"])),
-            "run": ("run", np.arange(count + 1), _text(text["run"])),
-            **_changes(runs),
+            "design": ("design", names, attributes(text["design"])),
+            "run": ("run", np.arange(count + 1), attributes(text["run"])),
+            **differing([run.design for run in runs]),
         },
     )
 
@@ -135,26 +140,6 @@ def _ends(values: Floats, better: Literal["less", "more"]) -> tuple[Floats, Floa
     weight = np.ones(drawn.shape[1])
     good, bad = (kept_by(drawn, weight, share, better) for share in ENDS)
     return (good, bad) if better == "less" else (bad, good)
-
-
-def _changes(runs: list[_Run]) -> dict[str, Any]:
-    """Factors in which the designs differ, as coordinates."""
-    first = runs[0].design
-    found: dict[str, Any] = {}
-    for name, spec in first.factors.items():
-        values = [run.design.value(name) for run in runs]
-        if all(value == values[0] for value in values):
-            continue
-        words = any(isinstance(value, str) for value in values)
-        column = [("" if words else np.nan) if value is None else value for value in values]
-        about = {"units": stored_unit(spec), "long_name": spec.meaning}
-        about["dimension"] = getattr(spec, "dimension", "count")
-        found[name] = ("design", np.array(column), about)
-    return found
-
-
-def _text(meaning: str) -> dict[str, str]:
-    return {"units": "1", "long_name": meaning}
 
 
 def _about(work: Work, designs: dict[str, Design]) -> dict[str, Any]:

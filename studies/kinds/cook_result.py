@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ...model import SENSORS, CookModel, CookRecord, Place
 from ..logs import PHASES, REASONS, Cleaning, LoggedCook, elevations, phase_of
+from .labels import attributes
 
 Floats = NDArray[np.float64]
 
@@ -78,28 +79,36 @@ def _one(one: Compared, place: Place, sensors: Sequence[str]) -> xr.Dataset:
     phase = phase_of(record)
     by_sensor = ("sensor", "record")
     variables: dict[str, Any] = {
-        "time": ("record", record.instants, _text("s", "since the first reading")),
-        "measured": (by_sensor, _rows(measured, sensors, record), _text("K", "temperature as it was read")),
-        "cleaned": (by_sensor, _rows(cleaned, sensors, record), _text("K", "temperature that studies use")),
-        "predicted": (by_sensor, _rows(predicted, sensors, record), _text("K", "temperature by the model")),
-        "phase_of": ("record", phase, _text("1", "part of the cook, counted from 0; -1 for none")),
+        "time": ("record", record.instants, attributes("since the first reading", "s")),
+        "measured": (
+            by_sensor,
+            _rows(measured, sensors, record),
+            attributes("temperature as it was read", "K"),
+        ),
+        "cleaned": (
+            by_sensor,
+            _rows(cleaned, sensors, record),
+            attributes("temperature that studies use", "K"),
+        ),
+        "predicted": (
+            by_sensor,
+            _rows(predicted, sensors, record),
+            attributes("temperature by the model", "K"),
+        ),
+        "phase_of": ("record", phase, attributes("part of the cook, counted from 0; -1 for none")),
         "sun_elevation": (
             "record",
             elevations(record.start.timestamp(), record.instants, place),
-            _text("rad", "height of the sun"),
+            attributes("height of the sun", "rad"),
         ),
     }
     for name, (unit, meaning) in _WEATHER.items():
         values = record.weather(name)
         empty = np.full(len(record.instants), np.nan)
-        variables[name] = ("record", empty if values is None else values, _text(unit, meaning))
+        variables[name] = ("record", empty if values is None else values, attributes(meaning, unit))
     for name, meaning in _LIGHT.items():
-        variables[name] = ("record", model.irradiance[name], _text("W m-2", meaning))
+        variables[name] = ("record", model.irradiance[name], attributes(meaning, "W m-2"))
     return xr.Dataset({**variables, **_gaps(cleaned, predicted, phase, sensors)})
-
-
-def _text(unit: str, meaning: str) -> dict[str, str]:
-    return {"units": unit, "long_name": meaning}
 
 
 def _rows(values: dict[str, Floats], sensors: Sequence[str], record: CookRecord) -> Floats:
@@ -128,18 +137,18 @@ def _gaps(
                 mean[row, column], rms[row, column] = here.mean(), np.sqrt((here**2).mean())
     where = ("phase", "sensor")
     return {
-        "gap_mean": (where, mean, _text("K", "predicted minus measured, mean")),
-        "gap_rms": (where, rms, _text("K", "predicted minus measured, root of the mean square")),
-        "gap_count": (where, count, _text("1", "readings compared")),
+        "gap_mean": (where, mean, attributes("predicted minus measured, mean", "K")),
+        "gap_rms": (where, rms, attributes("predicted minus measured, root of the mean square", "K")),
+        "gap_count": (where, count, attributes("readings compared")),
     }
 
 
 def _names(cooks: Sequence[Compared], sensors: Sequence[str]) -> dict[str, Any]:
     start = [pd.Timestamp(one.record.start).tz_convert("UTC").tz_localize(None) for one in cooks]
     return {
-        "cook": ("cook", [one.record.name for one in cooks], _text("1", "test cook")),
-        "sensor": ("sensor", list(sensors), _text("1", "thermometer")),
-        "phase": ("phase", list(PHASES), _text("1", "part of the cook")),
+        "cook": ("cook", [one.record.name for one in cooks], attributes("test cook")),
+        "sensor": ("sensor", list(sensors), attributes("thermometer")),
+        "phase": ("phase", list(PHASES), attributes("part of the cook")),
         "start": ("cook", np.array(start, "datetime64[ns]"), {"long_name": "first reading, in UTC"}),
     }
 
@@ -150,25 +159,25 @@ def _counted(cooks: Sequence[Compared]) -> dict[str, Any]:
     measured = [int(one.record.irradiance_measured) for one in cooks]
     zeros = np.zeros(len(cooks), np.int64)
     return {
-        "status": ("cook", zeros, _text("1", "0: the model ran")),
-        "rows": ("cook", [one.cleaning.rows for one in cooks], _text("1", "rows of readings in the files")),
+        "status": ("cook", zeros, attributes("0: the model ran")),
+        "rows": ("cook", [one.cleaning.rows for one in cooks], attributes("rows of readings in the files")),
         "readings": (
             "cook",
             [one.cleaning.readings for one in cooks],
-            _text("1", "numbers that studies use"),
+            attributes("numbers that studies use"),
         ),
         "touched_count": (
             ("cook", "reason"),
             np.array(touched),
-            _text("1", "cells and rows touched, by reason"),
+            attributes("cells and rows touched, by reason"),
         ),
-        "reason": ("reason", list(REASONS), _text("1", "why a reading was touched")),
+        "reason": ("reason", list(REASONS), attributes("why a reading was touched")),
         "irradiance_measured": (
             "cook",
             measured,
-            _text("1", "1 by an instrument, 0 a clear sky in its place"),
+            attributes("1 by an instrument, 0 a clear sky in its place"),
         ),
-        "plane": ("cook", [one.record.plane for one in cooks], _text("1", "what the instrument measures")),
+        "plane": ("cook", [one.record.plane for one in cooks], attributes("what the instrument measures")),
     }
 
 
@@ -192,7 +201,7 @@ def _touched(cooks: Sequence[Compared]) -> dict[str, Any]:
         "became": "what is used of it, in SI; nan where it was left out",
     }
     return {
-        f"touched_{name}": ("touched", _column(values), _text(_LINES.get(name, "1"), meaning))
+        f"touched_{name}": ("touched", _column(values), attributes(meaning, _LINES.get(name, "1")))
         for (name, meaning), values in zip(meanings.items(), zip(*lines, strict=True), strict=True)
     }
 
@@ -217,7 +226,7 @@ def _findings(cooks: Sequence[Compared]) -> dict[str, Any]:
         return {}
     meanings = {"cook": "its cook, counted from 0", "what": "what was noticed", "sentence": "in words"}
     return {
-        f"finding_{name}": ("finding", _column(values), _text("1", meaning))
+        f"finding_{name}": ("finding", _column(values), attributes(meaning))
         for (name, meaning), values in zip(meanings.items(), zip(*lines, strict=True), strict=True)
     }
 
@@ -231,7 +240,7 @@ def _moments(cooks: Sequence[Compared]) -> dict[str, Any]:
             found[f"{name}_set"] = (
                 ("cook", f"{name}_setting"),
                 _ragged(times),
-                _text("s", f"when it was {meaning}"),
+                attributes(f"when it was {meaning}", "s"),
             )
     for place, name in enumerate(("begin", "end")):
         spans = [[span[place] for span in one.record.shaded] for one in cooks]
@@ -239,7 +248,7 @@ def _moments(cooks: Sequence[Compared]) -> dict[str, Any]:
             found[f"shade_{name}"] = (
                 ("cook", "shade"),
                 _ragged(spans),
-                _text("s", f"{name} of a shaded span"),
+                attributes(f"{name} of a shaded span", "s"),
             )
     return found
 

@@ -13,6 +13,7 @@ from ..judging.measured import Measured
 from ..logs import PHASES, phase_of
 from ..methods.explanations import TIED, Comparison, Explained
 from .causes import CAUSES
+from .labels import attributes
 from .telling_tests import Separations
 
 Floats = NDArray[np.float64]
@@ -34,16 +35,12 @@ def diagnosis_dataset(found: Diagnosed, apart: Separations) -> xr.Dataset:
     return dataset.assign(_tests(apart)).assign_attrs(_about(found))
 
 
-def _text(unit: str, meaning: str, **more: str) -> dict[str, str]:
-    return {"units": unit, "long_name": meaning, **more}
-
-
 def _names(found: Diagnosed) -> dict[str, Any]:
     start = [pd.Timestamp(m.record.start).tz_convert("UTC").tz_localize(None) for m in found.models]
     return {
-        "cause": ("cause", [one.name for one in found.comparison.explained], _text("1", "what may be wrong")),
-        "phase": ("phase", list(PHASES), _text("1", "part of the cook")),
-        "cook": ("cook", [model.record.name for model in found.models], _text("1", "test cook")),
+        "cause": ("cause", [one.name for one in found.comparison.explained], attributes("what may be wrong")),
+        "phase": ("phase", list(PHASES), attributes("part of the cook")),
+        "cook": ("cook", [model.record.name for model in found.models], attributes("test cook")),
         "start": ("cook", np.array(start, "datetime64[ns]"), {"long_name": "first reading, in UTC"}),
     }
 
@@ -55,68 +52,68 @@ def _causes(found: Diagnosed) -> dict[str, Any]:
     own = [found.design.value(CAUSES[one.name].factor) for one in each]
     widest = max(len(one.values) for one in each)
     return {
-        "status": ("cause", np.zeros(len(each), np.int64), _text("1", "0: the model ran")),
+        "status": ("cause", np.zeros(len(each), np.int64), attributes("0: the model ran")),
         "factor": (
             "cause",
             _words([CAUSES[one.name].factor for one in each]),
-            _text("1", "factor of the design"),
+            attributes("factor of the design"),
         ),
-        "meaning": ("cause", _words([CAUSES[one.name].meaning for one in each]), _text("1", "what it is")),
-        "look": ("cause", _words([CAUSES[one.name].look for one in each]), _text("1", "what to do about it")),
+        "meaning": ("cause", _words([CAUSES[one.name].meaning for one in each]), attributes("what it is")),
+        "look": ("cause", _words([CAUSES[one.name].look for one in each]), attributes("what to do about it")),
         "way": (
             "cause",
             _words([CAUSES[one.name].way for one in each]),
-            _text("1", "light, loss, or what is in the pot"),
+            attributes("light, loss, or what is in the pot"),
         ),
         "factor_dimension": (
             "cause",
             _words([spec.dimension if isinstance(spec, Quantity) else "count" for spec in specs]),
-            _text("1", "dimension of the factor"),
+            attributes("dimension of the factor"),
         ),
         "factor_unit": (
             "cause",
             _words([stored_unit(spec) for spec in specs]),
-            _text("1", "unit of its values here"),
+            attributes("unit of its values here"),
         ),
         "value": (
             "cause",
             [one.value for one in each],
-            _text("1", "where it explains most, in the factor's unit"),
+            attributes("where it explains most, in the factor's unit"),
         ),
         "described": (
             "cause",
             [np.nan if value is None else float(value) for value in own],
-            _text("1", "as the design has it, in the factor's unit; nan where a material decides"),
+            attributes("as the design has it, in the factor's unit; nan where a material decides"),
         ),
         "at_end": (
             "cause",
             [one.at_end for one in each],
-            _text("1", "-1 at the lower end of what is plausible, 1 at the upper"),
+            attributes("-1 at the lower end of what is plausible, 1 at the upper"),
         ),
         "criterion": (
             "cause",
             [one.criterion for one in each],
-            _text("1", "Akaike's criterion over that of the best"),
+            attributes("Akaike's criterion over that of the best"),
         ),
         "tied": (
             "cause",
             [int(one.criterion <= TIED) for one in each],
-            _text("1", "1 where it is not told from the best, more than 1 in 150 as likely"),
+            attributes("1 where it is not told from the best, more than 1 in 150 as likely"),
         ),
         "left": (
             "cause",
             [_rms(found, one.predicted) for one in each],
-            _text("K", "what it leaves, root of the mean square"),
+            attributes("what it leaves, root of the mean square", "K"),
         ),
         "tried": (
             ("cause", "point"),
             _padded([one.values for one in each], widest),
-            _text("1", "values tried, in the factor's unit"),
+            attributes("values tried, in the factor's unit"),
         ),
         "misfit": (
             ("cause", "point"),
             _padded([one.misfits for one in each], widest),
-            _text("1", "misfit there, in independent readings"),
+            attributes("misfit there, in independent readings"),
         ),
     }
 
@@ -152,12 +149,20 @@ def _readings(found: Diagnosed) -> dict[str, Any]:
     of_cook = np.array([one.cook for one in measured.series], np.int64)[measured.numbers]
     sensors = _words([one.sensor for one in measured.series])[measured.numbers]
     return {
-        "reading_cook": ("reading", of_cook, _text("1", "its cook, counted from 0")),
-        "reading_sensor": ("reading", sensors, _text("1", "its thermometer")),
-        "reading_time": ("reading", measured.time, _text("s", "since the first reading of its cook")),
-        "measured": ("reading", measured.temperature, _text("K", "temperature as measured and cleaned")),
-        "as_described": ("reading", _unchanged(found), _text("K", "by the model of the oven as described")),
-        "explained": ("reading", _best(found).predicted, _text("K", "by the model with the likeliest cause")),
+        "reading_cook": ("reading", of_cook, attributes("its cook, counted from 0")),
+        "reading_sensor": ("reading", sensors, attributes("its thermometer")),
+        "reading_time": ("reading", measured.time, attributes("since the first reading of its cook", "s")),
+        "measured": ("reading", measured.temperature, attributes("temperature as measured and cleaned", "K")),
+        "as_described": (
+            "reading",
+            _unchanged(found),
+            attributes("by the model of the oven as described", "K"),
+        ),
+        "explained": (
+            "reading",
+            _best(found).predicted,
+            attributes("by the model with the likeliest cause", "K"),
+        ),
     }
 
 
@@ -170,7 +175,7 @@ def _gaps(found: Diagnosed) -> dict[str, Any]:
         gap = np.where(_compared(found), predicted - found.measured.temperature, np.nan)
         of_phase = [gap[(phase == number) & np.isfinite(gap)] for number in range(len(PHASES))]
         mean = [float(part.mean()) if part.size else np.nan for part in of_phase]
-        gaps[name] = ("phase", mean, _text("K", "predicted less measured, mean of all thermometers"))
+        gaps[name] = ("phase", mean, attributes("predicted less measured, mean of all thermometers", "K"))
     return gaps
 
 
@@ -184,17 +189,17 @@ def _tests(apart: Separations) -> dict[str, Any]:
     if not apart.tests:
         return {}
     return {
-        "test": ("test", _words(list(apart.tests)), _text("1", "what could be tried next")),
-        "tied_cause": ("tied_cause", _words(list(apart.names)), _text("1", "causes that are not told apart")),
+        "test": ("test", _words(list(apart.tests)), attributes("what could be tried next")),
+        "tied_cause": ("tied_cause", _words(list(apart.names)), attributes("causes that are not told apart")),
         "other_cause": (
             "other_cause",
             _words(list(apart.names)),
-            _text("1", "causes that are not told apart"),
+            attributes("causes that are not told apart"),
         ),
         "apart": (
             ("test", "tied_cause", "other_cause"),
             apart.apart,
-            _text("K", "how far two causes would lie apart in a test, root of the mean square"),
+            attributes("how far two causes would lie apart in a test, root of the mean square", "K"),
         ),
     }
 

@@ -10,6 +10,7 @@ from ..judging.measured import FOOD, Measured, Series
 from ..judging.posterior import Posterior
 from ..methods.found import Fitted, foretold
 from .fit_table import Factor
+from .labels import attributes
 
 Floats = NDArray[np.float64]
 
@@ -30,11 +31,6 @@ class FitRun(NamedTuple):
     ]  # what each cook would say alone, and its error in coordinates [cook, factor]
     between: Floats  # how far each factor differs from cook to cook, a standard deviation in coordinates
     apart: tuple[Floats, Floats]  # singular values and directions of the factors
-
-
-def about(meaning: str, unit: str = "1") -> dict[str, Any]:
-    """Attributes of a variable."""
-    return {"units": unit, "long_name": meaning}
 
 
 class _Beside(NamedTuple):
@@ -137,19 +133,23 @@ def readings_of(run: FitRun) -> xr.Dataset:
     }
     time = np.concatenate([part.measured.time for part in parts])
     dataset = xr.Dataset(
-        {name: ("reading", values, about(text, "K")) for name, (values, text) in kelvin.items()}
-        | {name: ("reading", values, about(text)) for name, (values, text) in plain.items()}
-        | {name: ("cook", values, about(text)) for name, (values, text) in cook.items()},
+        {name: ("reading", values, attributes(text, "K")) for name, (values, text) in kelvin.items()}
+        | {name: ("reading", values, attributes(text)) for name, (values, text) in plain.items()}
+        | {name: ("cook", values, attributes(text)) for name, (values, text) in cook.items()},
         coords={
-            "reading_time": ("reading", time, about("from the first reading of its cook", "s")),
-            "cook": ("cook", [record.name for record in records], about("name of the cook")),
+            "reading_time": ("reading", time, attributes("from the first reading of its cook", "s")),
+            "cook": ("cook", [record.name for record in records], attributes("name of the cook")),
             "cook_start": (
                 "cook",
                 [record.start.isoformat() for record in records],
-                about("when it began, with the time zone"),
+                attributes("when it began, with the time zone"),
             ),
-            "series_sensor": ("series", [one.sensor for one in every], about("place of the thermometer")),
-            "series_cook": ("series", cook_of, about("number of the cook")),
+            "series_sensor": (
+                "series",
+                [one.sensor for one in every],
+                attributes("place of the thermometer"),
+            ),
+            "series_cook": ("series", cook_of, attributes("number of the cook")),
         },
     )
     return dataset.assign(_series(run, dataset, len(every)))
@@ -190,6 +190,6 @@ def _series(run: FitRun, dataset: xr.Dataset, count: int) -> dict[str, Any]:
         ),
         "series_readings": (np.array([int(one.sum()) for one in own]), "readings told beside the model"),
     }
-    return {name: ("series", values, about(text, "K")) for name, (values, text) in kelvin.items()} | {
-        name: ("series", values, about(text)) for name, (values, text) in plain.items()
+    return {name: ("series", values, attributes(text, "K")) for name, (values, text) in kelvin.items()} | {
+        name: ("series", values, attributes(text)) for name, (values, text) in plain.items()
     }

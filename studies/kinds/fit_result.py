@@ -6,7 +6,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from .fit_readings import FitRun, about, readings_of
+from .fit_readings import FitRun, readings_of
+from .labels import attributes
 
 Floats = NDArray[np.float64]
 
@@ -72,24 +73,28 @@ def _factors(run: FitRun) -> xr.Dataset:
     }
     pair = ("factor", "other")
     return xr.Dataset(
-        {name: ("factor", values, about(text)) for name, (values, text) in variables.items()}
+        {name: ("factor", values, attributes(text)) for name, (values, text) in variables.items()}
         | {
-            "correlation": (pair, found.correlation[:count, :count], about("correlation of two estimates")),
+            "correlation": (
+                pair,
+                found.correlation[:count, :count],
+                attributes("correlation of two estimates"),
+            ),
             "covariance": (
                 pair,
                 found.covariance[:count, :count],
-                about("covariance of two estimates, of logarithms or shares of the range"),
+                attributes("covariance of two estimates, of logarithms or shares of the range"),
             ),
             "drawn": (
                 ("draw", "factor"),
                 draws,
-                about(f"factor fitted to residuals resampled in blocks, {own}"),
+                attributes(f"factor fitted to residuals resampled in blocks, {own}"),
             ),
         },
-        coords={name: ("factor", values, about(text)) for name, (values, text) in coordinates.items()}
+        coords={name: ("factor", values, attributes(text)) for name, (values, text) in coordinates.items()}
         | {
-            "other": ("other", [factor.name for factor in run.factors], about("the other factor")),
-            "draw": ("draw", np.arange(len(draws)), about("number of the refit")),
+            "other": ("other", [factor.name for factor in run.factors], attributes("the other factor")),
+            "draw": ("draw", np.arange(len(draws)), attributes("number of the refit")),
         },
     )
 
@@ -110,19 +115,19 @@ def _directions(run: FitRun) -> xr.Dataset:
     text = "of the readings, in logarithms or shares of the range; the best known direction first"
     return xr.Dataset(
         {
-            "singular_value": ("direction", singular, about(f"singular value of the Jacobian {text}")),
+            "singular_value": ("direction", singular, attributes(f"singular value of the Jacobian {text}")),
             "direction_error": (
                 "direction",
                 error,
-                about("standard error along the direction, by readings alone"),
+                attributes("standard error along the direction, by readings alone"),
             ),
             "direction_part": (
                 ("direction", "factor"),
                 directions,
-                about("part of a factor in the direction"),
+                attributes("part of a factor in the direction"),
             ),
         },
-        coords={"direction": ("direction", np.arange(len(singular)), about("number of the direction"))},
+        coords={"direction": ("direction", np.arange(len(singular)), attributes("number of the direction"))},
     )
 
 
@@ -134,19 +139,19 @@ def _offsets(run: FitRun) -> xr.Dataset:
     kelvin = {"estimate": found.values[own], "low": found.low[own], "high": found.high[own]}
     return xr.Dataset(
         {
-            f"offset_{name}": ("offset", values, about(f"thermometer reads too high by: {name}", "K"))
+            f"offset_{name}": ("offset", values, attributes(f"thermometer reads too high by: {name}", "K"))
             for name, values in kelvin.items()
         },
         coords={
             "offset_cook": (
                 "offset",
                 [records[one.cook] for one in run.measured.offsets],
-                about("in this cook"),
+                attributes("in this cook"),
             ),
             "offset_sensor": (
                 "offset",
                 [one.sensor for one in run.measured.offsets],
-                about("this thermometer"),
+                attributes("this thermometer"),
             ),
         },
     )
@@ -162,12 +167,12 @@ def _by_cook(run: FitRun) -> xr.Dataset:
             "cook_estimate": (
                 pair,
                 values,
-                about("factor by one cook alone, weakly held to all, in its own SI unit"),
+                attributes("factor by one cook alone, weakly held to all, in its own SI unit"),
             ),
             "cook_error": (
                 pair,
                 errors,
-                about("standard error of that, of its logarithm or as a share of its range"),
+                attributes("standard error of that, of its logarithm or as a share of its range"),
             ),
         }
     )

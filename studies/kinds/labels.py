@@ -1,14 +1,21 @@
 """What every result says of its setting and of its variables, whatever the kind of study."""
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ...model import LIMITS, MERITS, Design
+from ...model import LIMITS, MERITS, Design, stored_unit
 from ..setting import Setting
 from .site import site_of
+
+
+def attributes(meaning: str, unit: str = "1", **more: str) -> dict[str, str]:
+    """Attributes of a variable or coordinate."""
+    return {"units": unit, "long_name": meaning, **more}
 
 
 def described(setting: Setting, design: Design, name: str) -> dict[str, Any]:
@@ -45,6 +52,24 @@ def with_dimensions(dataset: xr.Dataset, design: Design) -> xr.Dataset:
             dataset[name].attrs["dimension"] = known[stem]
     if "output" in dataset.coords:
         dimensions = [known[str(name)] for name in dataset["output"].to_numpy()]
-        text = {"units": "1", "long_name": "dimension of the output"}
-        dataset = dataset.assign_coords(output_dimension=("output", dimensions, text))
+        own = attributes("dimension of the output")
+        dataset = dataset.assign_coords(output_dimension=("output", dimensions, own))
     return dataset
+
+
+def differing(designs: Sequence[Design]) -> dict[str, Any]:
+    """Factors in which the designs differ, as coordinates; nan or no word where a design has no such factor."""
+    factors = {name: spec for design in designs for name, spec in design.factors.items()}
+    coordinates: dict[str, Any] = {}
+    for name, spec in factors.items():
+        values = [design.value(name) if name in design.factors else None for design in designs]
+        if all(value == values[0] for value in values):
+            continue
+        words = any(isinstance(value, str) for value in values)
+        column = [("" if words else np.nan) if value is None else value for value in values]
+        own = attributes(spec.meaning, stored_unit(spec), dimension=getattr(spec, "dimension", "count"))
+        coordinates[name] = ("design", np.array(column), own)
+    ways = [type(design.aiming).__name__.lower().replace("byhand", "by hand") for design in designs]
+    if len(set(ways)) > 1:
+        coordinates["how"] = ("design", ways, attributes("how the oven is kept on the sun"))
+    return coordinates

@@ -7,11 +7,12 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ...model import LIMITS, MERITS, Design, Sky, Status, stored_unit
+from ...model import LIMITS, MERITS, Design, Sky, Status
 from ..asking.quantity import difference_of
 from ..judging.outcomes import STOPPED
 from ..judging.robust import kept_by
 from ..methods.paired import Resampling, among_best, counts, mean_difference
+from .labels import attributes, differing
 
 Floats = NDArray[np.float64]
 
@@ -82,11 +83,11 @@ def designs_dataset(
     """The designs, what each does, and what became of every day."""
     known, status = MERITS | LIMITS, _worst(ran.status)
     variables: dict[str, Any] = {
-        "status": ("design", status, text("0 ran under every draw, else why not")),
+        "status": ("design", status, attributes("0 ran under every draw, else why not")),
         "reason": (
             "design",
             _reasons(ran, status),
-            text("why a design did not run under every draw, in words"),
+            attributes("why a design did not run under every draw, in words"),
         ),
     }
     for name, column in ran.whole.items():
@@ -96,11 +97,19 @@ def designs_dataset(
         about = _about(merit, MERITS[merit].dimension, "on each day")
         variables[f"{merit}_by_day"] = (("design", "draw", "day"), column, about)
     coordinates = {
-        "design": ("design", list(names), text("name of the design; the others are compared with the first")),
-        "rival": ("rival", list(names[1:]), text("name of a design that is compared with the first")),
-        "draw": ("draw", np.arange(ran.status.shape[1]), text("number of the draw of what nobody decides")),
+        "design": (
+            "design",
+            list(names),
+            attributes("name of the design; the others are compared with the first"),
+        ),
+        "rival": ("rival", list(names[1:]), attributes("name of a design that is compared with the first")),
+        "draw": (
+            "draw",
+            np.arange(ran.status.shape[1]),
+            attributes("number of the draw of what nobody decides"),
+        ),
     }
-    return xr.Dataset(variables, coords=coordinates | _differing(designs) | _days(sky))
+    return xr.Dataset(variables, coords=coordinates | differing(designs) | _days(sky))
 
 
 def _worst(status: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -122,46 +131,27 @@ def _reasons(ran: Ran, status: NDArray[np.int64]) -> NDArray[np.str_]:
     return np.array(reasons, dtype=np.str_)
 
 
-def _differing(designs: Sequence[Design]) -> dict[str, Any]:
-    """Factors in which the designs differ, as coordinates; nan or no word where a design has no such factor."""
-    factors = {name: spec for design in designs for name, spec in design.factors.items()}
-    coordinates: dict[str, Any] = {}
-    for name, spec in factors.items():
-        values = [design.value(name) if name in design.factors else None for design in designs]
-        if all(value == values[0] for value in values):
-            continue
-        words = any(isinstance(value, str) for value in values)
-        column = [("" if words else np.nan) if value is None else value for value in values]
-        about = {"units": stored_unit(spec), "long_name": spec.meaning}
-        about["dimension"] = getattr(spec, "dimension", "count")
-        coordinates[name] = ("design", np.array(column), about)
-    ways = [type(design.aiming).__name__.lower().replace("byhand", "by hand") for design in designs]
-    if len(set(ways)) > 1:
-        coordinates["how"] = ("design", ways, text("how the oven is kept on the sun"))
-    return coordinates
-
-
 def _days(sky: Sky) -> dict[str, Any]:
     return {
-        "day": ("day", np.arange(sky.days), text("number of the day")),
-        "day_label": ("day", np.array(sky.day_label, dtype=np.str_), text("what the day is")),
-        "day_month": ("day", sky.day_month, text("month, 1 to 12")),
-        "day_weight": ("day", sky.day_weight, text("real days that the day stands for")),
+        "day": ("day", np.arange(sky.days), attributes("number of the day")),
+        "day_label": ("day", np.array(sky.day_label, dtype=np.str_), attributes("what the day is")),
+        "day_month": ("day", sky.day_month, attributes("month, 1 to 12")),
+        "day_weight": ("day", sky.day_weight, attributes("real days that the day stands for")),
         "day_clearness": (
             "day",
             clearness_of(sky),
-            text("global over extraterrestrial light, loading to day's end"),
+            attributes("global over extraterrestrial light, loading to day's end"),
         ),
-        "day_kind": ("day", kinds_of_day(sky), text("kind of day, by its clearness")),
+        "day_kind": ("day", kinds_of_day(sky), attributes("kind of day, by its clearness")),
     }
 
 
 def group_coordinates(groups: Groups, sky: Sky) -> dict[str, Any]:
     """The groups of days as coordinates."""
     return {
-        "group": ("group", list(groups.names), text("days that are looked at together")),
-        "group_sort": ("group", list(groups.sorts), text("by what the days are grouped")),
-        "group_days": ("group", groups.days @ sky.day_weight, text("real days in the group")),
+        "group": ("group", list(groups.names), attributes("days that are looked at together")),
+        "group_sort": ("group", list(groups.sorts), attributes("by what the days are grouped")),
+        "group_days": ("group", groups.days @ sky.day_weight, attributes("real days in the group")),
     }
 
 
@@ -201,12 +191,12 @@ def compared(
         f"{merit}_days_among_best": (
             ("design", "group"),
             best,
-            text("real days on which the design is within the slack of the best of all designs"),
+            attributes("real days on which the design is within the slack of the best of all designs"),
         ),
     }
     for name, meaning in _TALLIES.items():
         column = np.array([getattr(tally, name) for tally in tallies])
-        variables[f"{merit}_days_{name}"] = (over, column, text(f"real days on which {meaning}"))
+        variables[f"{merit}_days_{name}"] = (over, column, attributes(f"real days on which {meaning}"))
     return variables
 
 
@@ -226,11 +216,6 @@ def _means(days: Floats, weight: Floats, over: tuple[int, ...]) -> Floats:
     total = (has * weight).sum(axis=over)
     found: Floats = np.divide(summed, total, out=np.full(total.shape, np.nan), where=total > 0)
     return found
-
-
-def text(meaning: str) -> dict[str, Any]:
-    """Attributes of words and of plain numbers."""
-    return {"units": "1", "long_name": meaning}
 
 
 def _about(merit: str, dimension: str, which: str) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from ..judging.refits import Errors, Refits, refitted
 from ..methods.planning import MOST, least_count, reach
 from .fit_table import RATIOS
 from .kind import Kind, Work, middle_day
+from .labels import attributes
 from .protocol_table import ProtocolSection, protocol_faults
 
 Floats = NDArray[np.float64]
@@ -35,9 +36,13 @@ def _carry_out(work: Work) -> tuple[xr.Dataset, Design]:
     variables |= _by_factor(plan, ways[best], wanted, needed[best] or counts[-1])
     variables |= _of_refits(plan, ways[best], refits)
     coordinates = {
-        "factor": ("factor", np.array(RATIOS), _text("ratio of the oven as built to the oven as described")),
-        "other": ("other", np.array(RATIOS), _text("the same ratios")),
-        "cooks": ("cooks", np.array(counts, np.int64), _text("cooks with load")),
+        "factor": (
+            "factor",
+            np.array(RATIOS),
+            attributes("ratio of the oven as built to the oven as described"),
+        ),
+        "other": ("other", np.array(RATIOS), attributes("the same ratios")),
+        "cooks": ("cooks", np.array(counts, np.int64), attributes("cooks with load")),
     }
     dataset = xr.Dataset(variables, coords=coordinates).assign_attrs(_about(work, plan, best, needed[best]))
     return dataset, work.design
@@ -94,10 +99,6 @@ def _checked(work: Work, plan: Campaigns, way: Protocol) -> Refits | None:
     )
 
 
-def _text(meaning: str, unit: str = "1") -> dict[str, str]:
-    return {"units": unit, "long_name": meaning}
-
-
 def _by_protocol(
     plan: Campaigns, ways: list[Protocol], reached: Floats, needed: list[int | None]
 ) -> dict[str, Any]:
@@ -107,34 +108,34 @@ def _by_protocol(
     alike = np.array([plan.alike(way) for way in ways])
     over: Any = ("protocol", "cooks", "factor")
     return {
-        "status": ("protocol", np.zeros(len(ways), np.int64), _text("0 where a way could be judged")),
+        "status": ("protocol", np.zeros(len(ways), np.int64), attributes("0 where a way could be judged")),
         "sensors": (
             "protocol",
             np.array([" ".join(way.sensors) for way in ways]),
-            _text("thermometers read"),
+            attributes("thermometers read"),
         ),
         "shade": (
             "protocol",
             np.array([way.shade for way in ways]),
-            _text("mouth shaded after the heat-up", "s"),
+            attributes("mouth shaded after the heat-up", "s"),
         ),
         "empty": (
             "protocol",
             np.array([int(way.empty) for way in ways], np.int64),
-            _text("1 where one cook without load is done as well"),
+            attributes("1 where one cook without load is done as well"),
         ),
-        "reach": (over, reached, _text("upper end of the 95 % interval over the estimate, less 1")),
-        "floor": (("protocol", "factor"), floor, _text("the same after cooks without end")),
-        "hours": (("protocol", "cooks"), np.array(hours), _text("time at the oven", "s")),
+        "reach": (over, reached, attributes("upper end of the 95 % interval over the estimate, less 1")),
+        "floor": (("protocol", "factor"), floor, attributes("the same after cooks without end")),
+        "hours": (("protocol", "cooks"), np.array(hours), attributes("time at the oven", "s")),
         "cooks_needed": (
             "protocol",
             np.array([np.nan if count is None else count for count in needed], np.float64),
-            _text("loaded cooks until all that is wanted is reached; nan: not within the most"),
+            attributes("loaded cooks until all that is wanted is reached; nan: not within the most"),
         ),
         "alike": (
             ("protocol", "factor", "other"),
             alike,
-            _text("correlation after one cook, with true sunlight and one oven in all cooks"),
+            attributes("correlation after one cook, with true sunlight and one oven in all cooks"),
         ),
     }
 
@@ -144,13 +145,17 @@ def _by_factor(plan: Campaigns, way: Protocol, wanted: Floats, count: int) -> di
     true = reach(np.diag(plan.known(way, count, sunlight=0.0)))
     same = reach(np.diag(plan.known(way, count, between=0.0)))
     return {
-        "wanted": ("factor", wanted, _text("reach that is wanted; nan: none")),
+        "wanted": ("factor", wanted, attributes("reach that is wanted; nan: none")),
         "true_sunlight": (
             "factor",
             true,
-            _text("reach of the recommended way, were the instrument for sunlight true"),
+            attributes("reach of the recommended way, were the instrument for sunlight true"),
         ),
-        "same_cooks": ("factor", same, _text("reach of the recommended way, were all cooks the same oven")),
+        "same_cooks": (
+            "factor",
+            same,
+            attributes("reach of the recommended way, were all cooks the same oven"),
+        ),
     }
 
 
@@ -167,10 +172,10 @@ def _of_refits(plan: Campaigns, way: Protocol, refits: Refits | None) -> dict[st
         "foretold_error": (
             "factor",
             foretold,
-            _text("standard error of the logarithm after one cook under true sunlight"),
+            attributes("standard error of the logarithm after one cook under true sunlight"),
         ),
-        "refit_error": ("factor", spread, _text("standard deviation of the logarithm over refits")),
-        "refit_held": ("factor", held, _text("share of refits whose 95 % interval holds the truth")),
+        "refit_error": ("factor", spread, attributes("standard deviation of the logarithm over refits")),
+        "refit_held": ("factor", held, attributes("share of refits whose 95 % interval holds the truth")),
     }
 
 

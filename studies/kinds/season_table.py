@@ -12,6 +12,7 @@ from ..asking.quantity import difference_of
 from ..judging.space import Space
 from ..methods.pool import Pool
 from ..methods.regret import NONE, mean, worst
+from .labels import attributes
 from .region import MONTHS, Cell
 
 DESIGN, CELL, ROUND = "design", "cell", "round"
@@ -66,15 +67,15 @@ def _outcomes(pool: Pool) -> dict[str, Any]:
         "status": (
             over,
             pool.status,
-            _text("1", "0 ran to the end, -1 numbers not finite, else the model's own code"),
+            attributes("0 ran to the end, -1 numbers not finite, else the model's own code"),
         )
     }
     for role, goal in (("goal", question.goal), ("rather", question.rather)):
         if goal is not None:
             about = {"role": role, "direction": goal.direction}
-            variables[goal.name] = (over, pool.values[goal.name], _text(goal.unit, goal.meaning) | about)
+            variables[goal.name] = (over, pool.values[goal.name], attributes(goal.meaning, goal.unit) | about)
     for limit in question.limits:
-        text = _text(limit.unit, f"excess over the limit: {limit.meaning}") | {"role": "limit"}
+        text = attributes(f"excess over the limit: {limit.meaning}", limit.unit) | {"role": "limit"}
         variables[f"margin_{limit.name.replace(' ', '_')}"] = (over, pool.margins[limit.name], text)
     return variables
 
@@ -84,7 +85,7 @@ def _regrets(pool: Pool) -> dict[str, Any]:
     about = {"dimension": difference_of(MERITS[goal.name].dimension)}
 
     def text(meaning: str) -> dict[str, Any]:
-        return _text(goal.unit, f"{goal.name} {meaning}") | about
+        return attributes(f"{goal.name} {meaning}", goal.unit) | about
 
     mean_regret = mean(choices.regret, choices.weight)
     return {
@@ -98,8 +99,7 @@ def _regrets(pool: Pool) -> dict[str, Any]:
         "served": (
             DESIGN,
             choices.standing.served,
-            _text(
-                "1",
+            attributes(
                 "weight of the cells in which the goal is reached and every limit kept that was asked for",
             ),
         ),
@@ -117,18 +117,18 @@ def _choices(pool: Pool) -> dict[str, Any]:
     none = f"row of design; {NONE}: none serves"
     best = goal.sign * np.fmin.reduce(choices.worth, axis=0)
     return {
-        "best": (CELL, best, _text(goal.unit, f"{goal.name} of the cell's best design") | about),
-        "best_design": (CELL, choices.best, _text("1", f"best of the cell, {none}")),
+        "best": (CELL, best, attributes(f"{goal.name} of the cell's best design", goal.unit) | about),
+        "best_design": (CELL, choices.best, attributes(f"best of the cell, {none}")),
         "fitting_design": (
             CELL,
             choices.fitting,
-            _text("1", f"within the slack of the cell's best the one to be had rather, {none}"),
+            attributes(f"within the slack of the cell's best the one to be had rather, {none}"),
         ),
-        "used_design": (CELL, choices.used(choices.two), _text("1", f"better one of the two, {none}")),
+        "used_design": (CELL, choices.used(choices.two), attributes(f"better one of the two, {none}")),
         "best_so_far": (
             (ROUND, CELL),
             pool.best_so_far,
-            _text(goal.unit, f"{goal.name} of the cell's best design after each round") | about,
+            attributes(f"{goal.name} of the cell's best design after each round", goal.unit) | about,
         ),
     }
 
@@ -158,13 +158,16 @@ def _coordinates(space: Space, pool: Pool, cells: Sequence[Cell]) -> dict[str, A
         ),
     }
     factors = {
-        p.name: (DESIGN, pool.columns[p.name], _text(p.unit, p.meaning) | {"role": "factor"})
+        p.name: (DESIGN, pool.columns[p.name], attributes(p.meaning, p.unit) | {"role": "factor"})
         for p in space.parameters
     }
     return {
-        **{name: (name, np.arange(size), _text("1", meaning)) for name, (size, meaning) in numbers.items()},
-        **{name: (CELL, values, _text(unit, meaning)) for name, (values, unit, meaning) in by_cell.items()},
-        "born": (DESIGN, pool.born, _text("1", "round in which the design was first tried")),
+        **{name: (name, np.arange(size), attributes(meaning)) for name, (size, meaning) in numbers.items()},
+        **{
+            name: (CELL, values, attributes(meaning, unit))
+            for name, (values, unit, meaning) in by_cell.items()
+        },
+        "born": (DESIGN, pool.born, attributes("round in which the design was first tried")),
         **factors,
     }
 
@@ -181,7 +184,3 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
             {key: columns[0].attrs[key] for key in ("units", "long_name")},
         )
     return told
-
-
-def _text(unit: str, meaning: str) -> dict[str, Any]:
-    return {"units": unit, "long_name": meaning}
