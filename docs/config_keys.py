@@ -215,7 +215,7 @@ def _read_by(reader: Any, base: Any) -> Held | None:
     """What a reader of values takes; None of one that this page does not know by name."""
     name, first = reader, None
     if isinstance(reader, functools.partial):
-        name, first = reader.func, reader.args[0]
+        name, first = reader.func, next(iter(reader.args), None)
     word = getattr(name, "__name__", "")
     if isinstance(first, Quantity):
         return Held(_measured(first.dimension), allowed(first), _shown(first.dimension))

@@ -1,13 +1,14 @@
 """Kinds of value that several tables of a config hold: clock times, months, shares, names of merits."""
 
 import datetime
+from collections.abc import Iterable
 from functools import partial
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
 from ...model import LIMITS, MERITS, suggestion
-from .quantity import QuantityError, parse, parse_clock
+from .quantity import QuantityError, parse, parse_clock, show
 
 
 def _clock(text: Any) -> datetime.time:
@@ -30,6 +31,20 @@ def _merit_names(known: dict[str, Any], names: Any) -> Any:
                 f'"{name}" is no {"limit" if known is LIMITS else "merit"}; {suggestion(str(name), known)}'
             )
     return names
+
+
+def amounts(value: Any, *, of: str, known: Iterable[str], dimension: str, most: float, hint: str) -> Any:
+    """A table of amounts by name, each above zero and up to `most` [SI]; `of` says what the names are."""
+    if not isinstance(value, dict):
+        raise QuantityError(hint)
+    found = {}
+    for name, text in value.items():
+        if name not in known:
+            raise QuantityError(f'"{name}" is no {of}; {suggestion(name, known)}')
+        found[name] = parse(text, dimension)
+        if not 0 < found[name] <= most:
+            raise QuantityError(f'{name} = "{text}": allowed above zero, up to {show(most, dimension)}')
+    return found
 
 
 Clock = Annotated[datetime.time, BeforeValidator(_clock)]

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from typing import Annotated, Any, Literal, NamedTuple
 
 import numpy as np
@@ -9,7 +10,7 @@ from pydantic import BeforeValidator, Field
 
 from ...model import SENSORS, CookRecord, Design, Quantity, Spec, suggestion
 from ..asking.cook_tables import CookNames, cook_faults, cooks_named
-from ..asking.fields import Base
+from ..asking.fields import Base, amounts
 from ..asking.quantity import QuantityError, parse, show
 from ..asking.schema import Section, allowed, read_quantity
 from ..methods.least_squares import Prior
@@ -19,21 +20,20 @@ RATIOS = ("light_ratio", "loss_ratio", "coupling_ratio")
 NOISE = 0.5  # K; a thermocouple on a cheap logger, reading to reading; common practice, no source
 
 
-def _by_sensor(value: Any) -> Any:
-    """Temperature differences by thermometer. [K]"""
-    if not isinstance(value, dict):
-        raise QuantityError('write it by thermometer, for example { food = "0.5 K" }')
-    found = {}
-    for sensor, text in value.items():
-        if sensor not in SENSORS:
-            raise QuantityError(f'"{sensor}" is no place of a thermometer; {suggestion(sensor, SENSORS)}')
-        found[sensor] = parse(text, "temperature_difference")
-        if not 0 < found[sensor] <= 50:
-            raise QuantityError(f'{sensor} = "{text}": allowed above zero, up to 50 K')
-    return found
-
-
-BySensor = Annotated[dict[str, float], BeforeValidator(_by_sensor)]
+BySensor = Annotated[
+    dict[str, float],
+    BeforeValidator(
+        partial(
+            amounts,
+            of="place of a thermometer",
+            known=SENSORS,
+            dimension="temperature_difference",
+            most=50.0,
+            hint='write it by thermometer, for example { food = "0.5 K" }',
+        )
+    ),
+]
+"""Temperature differences by thermometer. [K]"""
 
 
 class FitSection(Section):

@@ -6,9 +6,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from ...model import Quantity, suggestion
-from ..asking.fields import Base, Share
-from ..asking.quantity import QuantityError, parse, show
+from ...model import Quantity
+from ..asking.fields import Base, Share, amounts
+from ..asking.quantity import show
 from ..asking.schema import Section, annotation_of
 from ..judging.measured import FOOD
 from .fit_table import RATIOS, BySensor
@@ -25,22 +25,15 @@ EmptySpan = annotation_of(
 )
 
 
-def _by_ratio(noun: str, value: Any) -> Any:
+def _by_ratio(noun: str) -> BeforeValidator:
     """Shares by ratio of an oven as built."""
-    if not isinstance(value, dict):
-        raise QuantityError(f'write {noun} by ratio, for example {{ loss_ratio = "5 %" }}')
-    found = {}
-    for name, text in value.items():
-        if name not in RATIOS:
-            raise QuantityError(f'"{name}" is no ratio of an oven as built; {suggestion(name, RATIOS)}')
-        found[name] = parse(text, "share")
-        if not 0 < found[name] <= 2:
-            raise QuantityError(f'{name} = "{text}": allowed above zero, up to 200 %')
-    return found
+    hint = f'write {noun} by ratio, for example {{ loss_ratio = "5 %" }}'
+    of = "ratio of an oven as built"
+    return BeforeValidator(partial(amounts, of=of, known=RATIOS, dimension="share", most=2.0, hint=hint))
 
 
-Wanted = Annotated[dict[str, float], BeforeValidator(partial(_by_ratio, "what is wanted"))]
-Known = Annotated[dict[str, float], BeforeValidator(partial(_by_ratio, "what is known"))]
+Wanted = Annotated[dict[str, float], _by_ratio("what is wanted")]
+Known = Annotated[dict[str, float], _by_ratio("what is known")]
 
 
 class ProtocolSection(Section):
